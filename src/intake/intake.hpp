@@ -1,0 +1,44 @@
+#pragma once
+
+#include "diagnostics/diagnostic.hpp"
+#include "model/limits.hpp"
+#include "model/qualification.hpp"
+
+#include <filesystem>
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+
+namespace luxdossier::intake {
+
+/// Where intake gets its bytes: the disk in cli/, memory in tests.
+class Files {
+public:
+    virtual ~Files() = default;
+    enum class State { regular, missing, not_regular, outside, unreadable };
+    struct Answer {
+        State state = State::missing;
+        std::string content;
+    };
+    /// `path` is relative to the qualification folder. `outside`: it leaves the folder, also by a symbolic link.
+    [[nodiscard]] virtual Answer read(std::string_view path) const = 0;
+};
+/// Files of a folder on disk. Throws std::system_error (with the path) only where the folder itself cannot be read.
+[[nodiscard]] std::unique_ptr<Files> folder_on_disk(const std::filesystem::path& folder);
+
+/// Reads `qualification.json` and every file it names. All faults are appended; empty where there was an error.
+[[nodiscard]] std::optional<model::Qualification> read_qualification(const Files& files,
+                                                                     diagnostics::Diagnostics& diagnostics);
+
+/// Reads a limits file. `name` is how messages call it; masks are read from `files` (the folder of the limits file).
+/// Ids are checked against the qualification, metrics and their conditions against the catalogue.
+/// Mask files are appended to `read_files`, the limits file first.
+[[nodiscard]] std::optional<model::Limits> read_limits(std::string_view name, std::string_view content,
+                                                       const Files& files,
+                                                       const model::Qualification& qualification,
+                                                       const model::MetricCatalogue& catalogue,
+                                                       std::vector<model::InputFile>& read_files,
+                                                       diagnostics::Diagnostics& diagnostics);
+
+}  // namespace luxdossier::intake

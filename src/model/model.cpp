@@ -1,0 +1,171 @@
+#include "model/dossier.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/chrono.h>
+#include <fmt/format.h>
+
+namespace luxdossier::model {
+namespace {
+
+template <typename Item>
+const Item* by_id(const std::vector<Item>& items, std::string_view id)
+{
+    const auto found = std::ranges::find(items, id, &Item::id);
+    return found == items.end() ? nullptr : &*found;
+}
+
+template <typename Column>
+const Column* by_meaning(const std::vector<Column>& columns, std::string_view meaning)
+{
+    const auto found = std::ranges::find(columns, meaning, &Column::meaning);
+    return found == columns.end() ? nullptr : &*found;
+}
+
+}  // namespace
+
+std::string condition_text(const ConditionValue& value)
+{
+    if (const auto* text = std::get_if<std::string>(&value))
+        return *text;
+    const auto& quantity = std::get<ConditionQuantity>(value);
+    return fmt::format("{}{}", quantity.value, quantity.unit == "1" ? "" : quantity.unit);
+}
+
+Date TimePoint::date() const
+{
+    return Date{std::chrono::days{static_cast<long>(std::floor(seconds / 86400.0))}};
+}
+
+std::string date_text(Date date)
+{
+    const std::chrono::year_month_day day{date};
+    return fmt::format("{:04}-{:02}-{:02}", static_cast<int>(day.year()), static_cast<unsigned>(day.month()),
+                       static_cast<unsigned>(day.day()));
+}
+
+const NumberColumn* Table::number(std::string_view meaning) const
+{
+    return by_meaning(numbers, meaning);
+}
+
+const TextColumn* Table::text(std::string_view meaning) const
+{
+    return by_meaning(texts, meaning);
+}
+
+std::string_view source_kind_text(SourceKind kind)
+{
+    switch (kind) {
+    case SourceKind::led: return "led";
+    case SourceKind::incandescent: return "incandescent";
+    case SourceKind::fluorescent: return "fluorescent";
+    case SourceKind::daylight: return "daylight";
+    case SourceKind::near_infrared: return "near-infrared";
+    case SourceKind::other: return "other";
+    }
+    return {};
+}
+
+std::string_view run_kind_text(RunKind kind)
+{
+    switch (kind) {
+    case RunKind::dark: return "dark";
+    case RunKind::comparison: return "comparison";
+    case RunKind::position: return "position";
+    case RunKind::field_map: return "field_map";
+    case RunKind::warm_up: return "warm_up";
+    case RunKind::angular: return "angular";
+    case RunKind::near_infrared: return "near_infrared";
+    case RunKind::waveform: return "waveform";
+    }
+    return {};
+}
+
+const Sample* Qualification::sample(std::string_view id) const
+{
+    return by_id(samples, id);
+}
+
+const Configuration* Qualification::configuration(std::string_view id) const
+{
+    return by_id(configurations, id);
+}
+
+const Meter* Qualification::meter(std::string_view id) const
+{
+    return by_id(meters, id);
+}
+
+const Source* Qualification::source(std::string_view id) const
+{
+    return by_id(sources, id);
+}
+
+bool Qualification::is_draft() const
+{
+    return document.number.empty() || document.title.empty() || !document.issued;
+}
+
+std::string_view rule_text(RuleKind kind)
+{
+    switch (kind) {
+    case RuleKind::simple_acceptance: return "simple acceptance";
+    case RuleKind::guarded_acceptance: return "guarded acceptance";
+    case RuleKind::four_outcome: return "four outcomes";
+    }
+    return {};
+}
+
+std::string_view severity_text(RemarkSeverity severity)
+{
+    switch (severity) {
+    case RemarkSeverity::note: return "note";
+    case RemarkSeverity::concern: return "concern";
+    case RemarkSeverity::blocks: return "blocks";
+    }
+    return {};
+}
+
+std::string_view outcome_text(Outcome outcome)
+{
+    switch (outcome) {
+    case Outcome::pass: return "pass";
+    case Outcome::conditional_pass: return "conditional pass";
+    case Outcome::not_decided: return "not decided";
+    case Outcome::conditional_fail: return "conditional fail";
+    case Outcome::fail: return "fail";
+    }
+    return {};
+}
+
+std::string_view outcome_key(Outcome outcome)
+{
+    switch (outcome) {
+    case Outcome::pass: return "pass";
+    case Outcome::conditional_pass: return "conditional_pass";
+    case Outcome::not_decided: return "not_decided";
+    case Outcome::conditional_fail: return "conditional_fail";
+    case Outcome::fail: return "fail";
+    }
+    return {};
+}
+
+std::string result_id(std::string_view metric, std::string_view sample, const Conditions& conditions)
+{
+    auto sorted = conditions;
+    if (!sample.empty())
+        sorted.emplace("sample", std::string(sample));
+    std::string id(metric);
+    for (const auto& [name, value] : sorted)
+        id += fmt::format("/{}={}", name, condition_text(value));
+    return id;
+}
+
+uncertainty::Budget Evaluation::budget(const Result& result) const
+{
+    return uncertainty::propagate(graph, result.node.value(), coverage_probability);
+}
+
+}  // namespace luxdossier::model

@@ -1,0 +1,193 @@
+#pragma once
+
+#include "diagnostics/diagnostic.hpp"
+#include "model/quantity.hpp"
+#include "model/table.hpp"
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace luxdossier::model {
+
+// The qualification header as values. Text that was not stated is empty; everything else that may be absent is an
+// optional. Units: canonical (illuminance lx, length m, time s, angle rad, temperature K, relative figures as fractions).
+
+struct Party { std::string name, address, contact, accreditation; };
+struct Amendment { std::string number, revision, reason; };
+
+struct DocumentInfo {
+    std::string number, title, revision, method;
+    Party customer, laboratory;
+    std::optional<Date> received, tested_from, tested_to, issued;
+    std::vector<std::string> supplied_by_customer;
+    std::optional<Amendment> amends;
+};
+
+struct Product {
+    std::string description;
+    std::optional<double> scale;              ///< lx per count; already applied to the readings
+    std::optional<Quantity> resolution;       ///< lx
+    std::optional<Quantity> ceiling;          ///< lx
+    std::optional<Quantity> integration_time; ///< s
+    std::optional<bool> own_light;
+};
+
+struct Sample { std::string id, description, serial, firmware, condition; };
+
+/// A tabulated curve, such as a spectrum or an angular target.
+struct CurveFile { std::string file; std::vector<double> x, y; };
+
+struct Configuration {
+    std::string id, description;
+    std::optional<double> applied_factor;
+    bool target_is_cosine = false;
+    std::optional<CurveFile> target;  ///< angle in rad, response
+    bool reference_is_peak = false;
+};
+
+struct CalibrationPoint {
+    double illuminance_lx = 0;
+    double correction_factor = 1;              ///< derived from indication or error where those were stated
+    double relative_expanded_uncertainty = 0;  ///< fraction of the illuminance
+    std::string written;                       ///< as stated, for the traceability chapter
+};
+
+struct Certificate {
+    std::string number, laboratory, accreditation, traceable_to;
+    Date issued;
+    std::optional<Date> recall;
+    std::string calibration_source_kind;
+    std::optional<double> calibration_colour_temperature_k;
+    std::optional<double> temperature_k;
+    double coverage_factor = 2;
+    std::optional<double> coverage_probability;
+    std::vector<CalibrationPoint> points;  ///< sorted by illuminance, at least one
+    std::optional<double> common_relative_expanded_uncertainty;
+};
+
+struct MeterRange { double up_to_lx = 0; double resolution_lx = 0; };
+
+struct OutsideSpan { double linearity_half_width = 0; std::string evidence; };
+
+struct Meter {
+    std::string id, description, serial;
+    std::optional<double> resolution_lx;
+    std::vector<MeterRange> ranges;  ///< sorted by up_to
+    std::optional<Certificate> certificate;
+    std::optional<double> annual_drift_per_year;     ///< half-width, fraction per year of 31 556 925.9747 s
+    std::optional<double> linearity;                 ///< f3, half-width, fraction
+    std::optional<double> range_change;              ///< f11, half-width, fraction
+    std::optional<double> mismatch_index;            ///< f1', fraction
+    std::optional<double> directional_index;         ///< f2, fraction
+    std::optional<Quantity> temperature_coefficient; ///< fraction per K, with its uncertainty where stated
+    std::optional<CurveFile> relative_responsivity;  ///< wavelength in m
+    std::optional<OutsideSpan> outside_span;
+    std::string class_standard, class_name;
+    std::vector<std::string> from_class;             ///< keys that the stated class filled in: printed "class limit"
+};
+
+struct Equipment { std::string id, description, serial, certificate; std::optional<Date> recall; };
+
+enum class SourceKind { led, incandescent, fluorescent, daylight, near_infrared, other };
+[[nodiscard]] std::string_view source_kind_text(SourceKind kind);
+
+struct Source {
+    std::string id, description, level_method;
+    SourceKind kind = SourceKind::led;
+    std::string supply;                              ///< "dc", "mains", "pwm" or empty
+    std::optional<double> supply_frequency_hz;
+    std::optional<CurveFile> spectrum;               ///< wavelength in m
+    std::optional<Quantity> spectral_correction;     ///< unit 1
+    std::optional<double> settling_tolerance;        ///< fraction
+    std::optional<double> drift;                     ///< half-width over one reading pair, fraction
+};
+
+struct Geometry {
+    std::optional<Quantity> distance, plane_offset, source_diameter, sensor_diameter, eccentricity;  ///< m
+    std::optional<Quantity> stage_zero;   ///< rad
+    std::optional<Quantity> stage_scale;  ///< 1
+};
+
+enum class RunKind { dark, comparison, position, field_map, warm_up, angular, near_infrared, waveform };
+[[nodiscard]] std::string_view run_kind_text(RunKind kind);
+enum class Method { side_by_side, substitution };
+enum class Ambient { subtracted, present };
+
+struct RunFile { std::string file; std::size_t unmatched_rows = 0; };
+
+/// One series of readings under stated conditions. Where sample, configuration, source or a condition is a column, each
+/// distinct combination is a run of its own: they share the table and the `id`; `rows` tells them apart.
+struct Run {
+    std::string id;
+    RunKind kind = RunKind::comparison;
+    std::vector<RunFile> files;
+    std::string sample, configuration, source, meter;  ///< ids; empty where not stated
+    std::optional<Method> method;
+    std::vector<std::string> position_runs;
+    std::string dark_run;
+    std::optional<Ambient> ambient;
+    Conditions conditions;   ///< level in lx, plane in degree, others canonical; own_light, light, day ... as text
+    std::optional<TimePoint> started;
+    bool time_ordered = true;
+    std::shared_ptr<const Table> table;
+    std::vector<std::uint32_t> rows;  ///< rows of the table, from 0, in file order, exclusions left out
+    diagnostics::Location location;   ///< of the run in the header
+};
+
+struct AcceptedRemark { std::string remark, reason, run; };
+/// Rows count data rows of the run's file from 1.
+struct Exclusion { std::string run; std::vector<std::size_t> rows; std::string reason; };
+struct Concession { std::string reference, applies_to, text; };
+struct Opinion { std::string by_role, basis, text; };
+struct SignOff { std::string role, name, function; };
+
+struct EvaluationSettings {
+    double coverage_probability = 0.9545;
+    std::optional<double> settling_window_s;
+    bool monte_carlo = true;
+    int significant_digits = 2;
+    bool shortest_interval = false;
+    std::uint64_t seed = 1;
+};
+
+/// One file that was read: for evidence and the copies under inputs/.
+struct InputFile {
+    std::string path;     ///< relative to the folder; "limits: NAME" for a limits file outside
+    std::string content;  ///< bytes as read (empty for files above 64 MiB: copied from disk instead)
+    std::string sha256;   ///< hex, filled by seal/
+    std::size_t size = 0;
+    std::string role;     ///< "qualification header", "readings of bare", "limits" ...
+};
+
+struct Qualification {
+    DocumentInfo document;
+    Product product;
+    std::vector<Sample> samples;
+    std::vector<Configuration> configurations;
+    std::string reference_configuration, reference_source;
+    std::optional<double> reference_temperature_k;
+    std::vector<Meter> meters;
+    std::vector<Equipment> equipment;
+    std::vector<Source> sources;
+    Geometry geometry;
+    std::vector<Run> runs;
+    EvaluationSettings evaluation;
+    std::vector<AcceptedRemark> accepted_remarks;
+    std::vector<Exclusion> exclusions;
+    std::vector<Concession> concessions;
+    std::vector<Opinion> opinions;
+    std::vector<SignOff> sign_off;
+    std::vector<InputFile> files;  ///< header first, then in the order in which the header names them
+
+    [[nodiscard]] const Sample* sample(std::string_view id) const;
+    [[nodiscard]] const Configuration* configuration(std::string_view id) const;
+    [[nodiscard]] const Meter* meter(std::string_view id) const;
+    [[nodiscard]] const Source* source(std::string_view id) const;
+    /// Number, title and issue date are all stated; otherwise every page says "Draft".
+    [[nodiscard]] bool is_draft() const;
+};
+
+}  // namespace luxdossier::model

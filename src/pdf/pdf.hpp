@@ -1,0 +1,14 @@
+#pragma once
+
+#include "layout/page.hpp"
+#include "model/quantity.hpp"
+
+#include <filesystem>
+
+namespace luxdossier::pdf {
+
+/// Draws pages on a PDF file; the date is written as creation date, so that same pages give same bytes.
+/// Throws std::system_error where the file cannot be written.
+void write_pdf(const layout::Pages& pages, model::TimePoint date, const std::filesystem::path& file);
+
+}  // namespace luxdossier::pdf

@@ -1,0 +1,75 @@
+#pragma once
+
+#include "model/dossier.hpp"
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+namespace luxdossier::report {
+
+// The document as blocks: words and order, no coordinates. layout/ gives it places.
+
+enum class Style { plain, italic, semibold, subscript, superscript, grey };
+struct Span { std::string text; Style style = Style::plain; };
+using Text = std::vector<Span>;
+
+struct Heading { int level = 1; Text text; std::string anchor; };  ///< 1 chapter, 2 section
+struct Paragraph { Text text; bool note = false; };
+struct Formula { Text text; };
+struct Bullets { std::vector<Text> items; };
+struct Caution { std::string title; Text text; };
+
+enum class Alignment { left, right, decimal, centre };
+struct ColumnSpec { Text heading; Alignment alignment = Alignment::left; double weight = 1; };
+/// The verdict strip of the page design, as values normalised so that the tolerance zone is 0 ... 1 (one-sided: the wall is
+/// at 0 or at 1); a missing wall, acceptance limit or whisker is empty.
+struct StripCell {
+    std::optional<double> lower, upper, acceptance_lower, acceptance_upper, value, whisker_lower, whisker_upper;
+};
+struct Cell {
+    Text text;
+    std::optional<StripCell> strip;
+    std::optional<model::Outcome> outcome;  ///< mark drawn before the text
+    std::string link;                       ///< anchor
+};
+struct Row { std::vector<Cell> cells; bool group_start = false; };
+struct Table {
+    Text caption;
+    std::vector<ColumnSpec> columns;
+    std::vector<Row> rows;
+    std::string anchor;
+};
+struct FigureBlock { std::size_t figure = 0; };  ///< index into Dossier::figures
+struct SignOffBlock { std::vector<model::SignOff> roles; };
+struct Cover;
+struct PageBreak {};
+struct EndMark { std::string text; };
+
+struct CoverFact { std::string name, value; };
+struct Cover {
+    std::string title, number_line;
+    std::vector<CoverFact> facts;           ///< what, for whom, where, when
+    std::optional<model::Outcome> overall;
+    Text overall_sentence;                  ///< what passes, what does not
+    std::optional<Table> worst_margins;
+    std::vector<Text> statements;           ///< specification, rule, draft ...
+    SignOffBlock sign_off;
+};
+struct Contents {};
+
+using Block = std::variant<Cover, Contents, Heading, Paragraph, Formula, Bullets, Caution, Table, FigureBlock, SignOffBlock,
+                           PageBreak, EndMark>;
+
+struct Document {
+    std::string title, number_and_revision, laboratory;  ///< header and footer lines
+    std::string draft_reason;                            ///< not empty: "Draft" on every page
+    std::vector<Block> blocks;
+};
+
+/// Composes the document from the dossier and the template (a CommonMark file with placeholders).
+[[nodiscard]] Document compose(const model::Dossier& dossier, const std::string& template_text);
+
+}  // namespace luxdossier::report
