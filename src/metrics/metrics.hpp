@@ -15,7 +15,8 @@ struct Family {
     model::FamilyInfo info;
     /// Builds the family's results on the shared graph.
     std::function<void(Bench&)> evaluate;
-    /// Figures of the family; limits and guard bands come from the verdicts (empty where there are no limits).
+    /// Figures of the family; limits and guard bands come from the verdicts (empty where there are no
+    /// limits).
     std::function<std::vector<model::Figure>(const model::Dossier&)> figures;
 };
 

@@ -1,0 +1,25 @@
+#pragma once
+
+#include "metrics/bench.hpp"
+#include "metrics/readings.hpp"
+
+namespace luxdossier::metrics {
+
+/// The capped zero of a device that belongs to a run: the mean of its dark run, as a shared input, or nothing
+/// (with a remark) where there is none. `column` is "meter" or "sensor".
+[[nodiscard]] std::optional<Traced> capped_zero(Bench& bench, std::size_t run, std::string_view column);
+
+/// What the factors of E = (R - R0) C A T L G F need to know besides the mean indication; K, P and S are left
+/// to the caller. `linearity` names the f3 input: nominal level ("level=100lx") or the run of a position run
+/// or field map
+/// ("run:map").
+struct IlluminanceAt {
+    std::size_t run = 0;
+    std::string linearity_identity;
+    std::string linearity_words;  ///< "at 100 lx", "in run map"
+};
+/// Illuminance at the place of the meter's own reading, from its mean indication.
+[[nodiscard]] Traced illuminance_at_meter(Bench& bench, const ReadingMean& indication,
+                                          const IlluminanceAt& at);
+
+}  // namespace luxdossier::metrics
