@@ -40,6 +40,7 @@ struct ReadingSet {
     double r1 = 0;
     bool autocorrelated = false;
     bool pooled = false;
+    std::vector<std::size_t> pool;     ///< pooled only: indices of the like sets that make s_p, this one included
     std::optional<double> resolution;  ///< q, and whether it was stated or taken from the data
     bool resolution_from_data = false;
     std::optional<uncertainty::Input> input;             ///< the mean

@@ -69,6 +69,9 @@ struct CellPlan {
     struct Cell { std::string label; std::string formula; };
     std::vector<Cell> cells;
     std::vector<std::size_t> outputs;
+    /// Derivative of output K with respect to input J at [K * inputs + J], in which {oK} also stands for the cell of the
+    /// K-th output; "0" where there is none. Empty: the workbook stores the numbers and says so.
+    std::vector<std::string> derivatives;
     bool stored = false;       ///< true where a spreadsheet cannot follow: outputs are then written as values
     std::string stored_reason;
 };
