@@ -1,0 +1,99 @@
+#include "photometry/curve.hpp"
+#include "photometry/hermite.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+
+#include <boost/math/tools/toms748_solve.hpp>
+#include <fmt/format.h>
+
+namespace luxdossier::photometry {
+namespace {
+
+int sign_of(double value)
+{
+    return value > 0 ? 1 : value < 0 ? -1 : 0;
+}
+
+/// Root of a monotone piece whose ends lie on different sides of the level.
+double root_inside(const HermitePiece& piece, double level)
+{
+    const auto distance = [&](double at) { return piece.value(at) - level; };
+    std::uintmax_t iterations = 200;
+    const auto [low, high] =
+        boost::math::tools::toms748_solve(distance, piece.x0, piece.x1, piece.y0 - level, piece.y1 - level,
+                                          boost::math::tools::eps_tolerance<double>(53), iterations);
+    return std::abs(distance(low)) < std::abs(distance(high)) ? low : high;
+}
+
+}  // namespace
+
+MonotoneCubic::MonotoneCubic(std::span<const double> x, std::span<const double> y)
+    : x_(x.begin(), x.end()), y_(y.begin(), y.end()), slopes_(monotone_slopes(x, y))
+{
+    for (std::size_t i = 0; i < x_.size(); ++i)
+        if (!std::isfinite(x_[i]) || !std::isfinite(y_[i]))
+            throw std::domain_error(
+                fmt::format("point {} of a curve is ({}, {}), expected finite values", i + 1, x_[i], y_[i]));
+}
+
+std::size_t MonotoneCubic::piece_index(double at) const
+{
+    const auto above = std::ranges::upper_bound(x_, at);
+    const auto index = std::max<std::ptrdiff_t>(above - x_.begin() - 1, 0);
+    return std::min(static_cast<std::size_t>(index), x_.size() - 2);
+}
+
+HermitePiece MonotoneCubic::piece(std::size_t index) const
+{
+    return {x_.at(index), x_.at(index + 1), y_[index], y_[index + 1], slopes_[index], slopes_[index + 1]};
+}
+
+double MonotoneCubic::operator()(double at) const
+{
+    if (!(at >= x_.front() && at <= x_.back()))
+        throw std::domain_error(
+            fmt::format("a curve from {} to {} was asked for its value at {}", x_.front(), x_.back(), at));
+    return piece(piece_index(at)).value(at);
+}
+
+double MonotoneCubic::derivative(double at) const
+{
+    if (!(at >= x_.front() && at <= x_.back()))
+        throw std::domain_error(
+            fmt::format("a curve from {} to {} was asked for its slope at {}", x_.front(), x_.back(), at));
+    return piece(piece_index(at)).first_derivative(at);
+}
+
+std::vector<double> MonotoneCubic::crossings(double level) const
+{
+    std::vector<double> found;
+    std::optional<std::size_t> last_off;  // the last node that is not on the level
+    for (std::size_t i = 0; i < x_.size(); ++i) {
+        const int side = sign_of(y_[i] - level);
+        if (side == 0)
+            continue;
+        if (last_off && sign_of(y_[*last_off] - level) != side) {
+            if (i == *last_off + 1) {
+                found.push_back(root_inside(piece(*last_off), level));
+            } else {
+                found.push_back(x_[*last_off + 1]);
+                if (i > *last_off + 2)
+                    found.push_back(x_[i - 1]);
+            }
+        }
+        last_off = i;
+    }
+    return found;
+}
+
+std::optional<double> MonotoneCubic::chord_crossing(double at, double level) const
+{
+    const auto held = piece(piece_index(at));
+    if (held.y0 == held.y1)
+        return std::nullopt;
+    return held.x0 + (level - held.y0) / (held.y1 - held.y0) * (held.x1 - held.x0);
+}
+
+}  // namespace luxdossier::photometry
