@@ -12,8 +12,9 @@ namespace luxdossier::uncertainty {
 /// `depth` named nodes deep; 0 prints the top formula only.
 [[nodiscard]] std::string printed_formula(const Graph& graph, Node result, int depth = 1);
 
-/// The spreadsheet formula of one node, without the leading "=": each operand is replaced by what `cell_of` gives for
-/// it (a reference such as "Model!$C$12"). For an input or estimate node there is no formula: empty text.
+/// The spreadsheet formula of one node, without the leading "=": each operand is replaced by what `cell_of`
+/// gives for it (a reference such as "Model!$C$12"). For an input or estimate node there is no formula: empty
+/// text.
 [[nodiscard]] std::string spreadsheet_formula(const Graph& graph, Node node,
                                               const std::function<std::string(Node)>& cell_of);
 

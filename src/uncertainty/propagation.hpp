@@ -11,7 +11,8 @@ struct BudgetLine {
     Input input;
     double sensitivity = 0;   ///< c_i
     double contribution = 0;  ///< |c_i| u(x_i), in the unit of the result
-    double share = 0;         ///< c_i sum_j c_j u(x_i, x_j) / u_c^2, a fraction; shares add up to 1; may be negative in a group
+    double share =
+        0;  ///< c_i sum_j c_j u(x_i, x_j) / u_c^2, a fraction; shares add up to 1; may be negative in a group
 };
 
 /// A result with its combined and expanded uncertainty.
@@ -29,10 +30,10 @@ struct Budget {
     std::vector<BudgetLine> lines;  ///< sorted by contribution, largest first; ties in order of identity
 };
 
-/// Law of propagation of uncertainty, first order, with groups of correlated inputs (JCGM 100:2008, 5.1.2, 5.2.2),
-/// effective degrees of freedom by Welch-Satterthwaite (G.4.1): each group is one term, inputs with u = 0 are left
-/// out, nu_eff is multiplied by 1 + 1e-9 before it is truncated.
-/// Domain: 0 < coverage_probability < 1.
+/// Law of propagation of uncertainty, first order, with groups of correlated inputs (JCGM
+/// 100:2008, 5.1.2, 5.2.2), effective degrees of freedom by Welch-Satterthwaite (G.4.1): each group is one
+/// term, inputs with u = 0 are left out, nu_eff is multiplied by 1 + 1e-9 before it is truncated. Domain: 0 <
+/// coverage_probability < 1. Where a value or sensitivity is not finite, the uncertainty is NaN.
 [[nodiscard]] Budget propagate(const Graph& graph, Node result, double coverage_probability);
 
 /// Covariance of two results through the inputs and groups that they share (JCGM 100:2008, F.1.2.3, eq. F.2).
