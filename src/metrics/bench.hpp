@@ -4,7 +4,9 @@
 
 #include <cstddef>
 #include <map>
+#include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -36,9 +38,13 @@ struct Traced {
 /// without return. `unsettled` is the reason where the log does not show that the source settles; the
 /// readings are empty then.
 struct SettledLog {
+    struct Copies {
+        std::vector<double> time_s, level;
+    };
     std::size_t run = 0;
-    std::vector<double> time_s;
-    std::vector<double> level;
+    std::span<const double> time_s;  ///< into the run's table, or into `kept` where rows of it are left out
+    std::span<const double> level;
+    std::shared_ptr<const Copies> kept;
     std::string unsettled;
 };
 

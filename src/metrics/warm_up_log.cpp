@@ -1,4 +1,4 @@
-#include "metrics/settling.hpp"
+#include "metrics/warm_up_log.hpp"
 
 #include "statistics/line.hpp"
 #include "statistics/summary.hpp"
@@ -244,59 +244,6 @@ Settling settle(const LevelLog& log, double tolerance, double window_s, std::uin
         settling.bootstrap_u_s = bootstrap(settling, log, deviations, tolerance, seed);
     settling.unsettled = why_unsettled(settling, log, tolerance, window_s);
     return settling;
-}
-
-std::optional<PairDrift> pair_drift(const LevelLog& settled, double tau_s, std::size_t n)
-{
-    const auto levels = settled.level;
-    if (levels.size() < 2 || n == 0)
-        return std::nullopt;
-    const double interval = median_interval(settled.time_s);
-    if (!(interval > 0) || !std::isfinite(tau_s))
-        return std::nullopt;
-    const double steps = std::max(1.0, std::round(std::abs(tau_s) / interval));
-    if (steps >= static_cast<double>(levels.size()))
-        return std::nullopt;
-    const auto lag = static_cast<std::size_t>(steps);
-    const std::size_t length = std::min(n, lag);
-    PairDrift drift;
-    drift.disjoint_pairs = levels.size() / (lag + length);
-    if (drift.disjoint_pairs < 2)
-        return std::nullopt;
-
-    const double mean = statistics::summarise(levels).mean;
-    // Means of `length` readings from every start; sums of differences from the mean, moved on one reading at
-    // a time and begun afresh every `length` readings, so that rounding does not pile up.
-    std::vector<double> means(levels.size() - length + 1);
-    double sum = 0;
-    for (std::size_t j = 0; j < means.size(); ++j) {
-        if (j % length == 0) {
-            sum = 0;
-            for (std::size_t i = j; i < j + length; ++i)
-                sum += levels[i] - mean;
-        } else {
-            sum += levels[j + length - 1] - levels[j - 1];
-        }
-        means[j] = sum / static_cast<double>(length);
-    }
-    double squares = 0;
-    const std::size_t pairs = means.size() - lag;
-    for (std::size_t j = 0; j < pairs; ++j)
-        squares += (means[j + lag] - means[j]) * (means[j + lag] - means[j]);
-    double within = 0;
-    const std::size_t blocks = levels.size() / length;
-    for (std::size_t block = 0; block < blocks; ++block)
-        for (std::size_t i = block * length; i < (block + 1) * length; ++i) {
-            const double residual = levels[i] - mean - means[block * length];
-            within += residual * residual;
-        }
-    // s^2/n of a mean; single readings (n = 1) leave no noise to take off.
-    const double of_mean =
-        length > 1 ? within / static_cast<double>(blocks * (length - 1)) / static_cast<double>(length) : 0.0;
-    const double variance = squares / static_cast<double>(pairs) - 2 * of_mean;
-    drift.relative_standard_uncertainty = std::sqrt(std::max(0.0, variance)) / std::abs(mean);
-    drift.degrees_of_freedom = static_cast<double>(drift.disjoint_pairs - 1);
-    return drift;
 }
 
 std::optional<StabilityMinimum> stability_minimum(std::span<const double> levels, double interval_s)

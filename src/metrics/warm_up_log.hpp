@@ -73,19 +73,6 @@ struct Settling {
 /// `seed`; the start of a block is its output modulo the number of residuals.
 [[nodiscard]] Settling settle(const LevelLog& log, double tolerance, double window_s, std::uint64_t seed);
 
-/// Uncertainty of a settled source between two means of a substitution without return.
-struct PairDrift {
-    double relative_standard_uncertainty = 0;
-    double degrees_of_freedom = 0;
-    std::size_t disjoint_pairs = 0;
-};
-/// u_S^2 = max(0, mean over j of ((m(t_j + tau) - m(t_j))/m)^2 - 2 s^2/(n m^2)): m(t_j) the mean of n
-/// readings from t_j on, for every start j of the settled log; m the mean of all; s pooled within disjoint
-/// blocks of n; degrees of freedom the number of disjoint pairs less 1. `tau_s` is rounded to whole intervals
-/// of the log, at least 1; where the means would overlap (tau shorter than n intervals) both are shortened to
-/// tau. Empty where the settled log holds fewer than 2 disjoint pairs.
-[[nodiscard]] std::optional<PairDrift> pair_drift(const LevelLog& settled, double tau_s, std::size_t n);
-
 /// Averaging time with the least overlapping Allan deviation: h 2^j up to a third of the span.
 struct StabilityMinimum {
     double deviation = 0;

@@ -1,0 +1,26 @@
+#pragma once
+
+#include "model/dossier.hpp"
+
+#include <vector>
+
+namespace luxdossier::metrics {
+
+// Figures of the metric families as values; words and sizes follow the page design ("Plots"). Limits and
+// guard bands come from the limits and verdicts of the dossier.
+
+/// One figure, one panel a source: level relative to its final value against time in minutes, thinned so that
+/// extremes stay.
+[[nodiscard]] std::vector<model::Figure> warm_up_figures(const model::Dossier& dossier);
+
+/// One figure a sample, configuration and source: reading against illuminance, and below it the deviations.
+[[nodiscard]] std::vector<model::Figure> linearity_figures(const model::Dossier& dossier);
+
+/// One polar figure a sample, configuration and source: response in every plane, the target, the
+/// half-response angles.
+[[nodiscard]] std::vector<model::Figure> angular_figures(const model::Dossier& dossier);
+
+/// One figure a configuration and source: reading error per level of every sample.
+[[nodiscard]] std::vector<model::Figure> reading_error_figures(const model::Dossier& dossier);
+
+}  // namespace luxdossier::metrics
