@@ -148,4 +148,5 @@ def runs_of(folder, header):
 
 def load(folder):
     header = json.loads((pathlib.Path(folder) / "qualification.json").read_text())
+    header["folder"] = str(folder)
     return header, runs_of(folder, header)

@@ -1,5 +1,6 @@
 """E = (R - R0) C A T L G F K P S and the position factor."""
 import math
+import pathlib
 
 import numpy as np
 from scipy import stats
@@ -15,6 +16,13 @@ def certificate_dof(k, p):
     if k <= stats.norm.ppf((1 + p) / 2) + 0.005 or (abs(k - 2) <= 0.005 and 0.95 <= p <= 0.9545):
         return math.inf
     return brentq(lambda nu: stats.t.ppf((1 + p) / 2, nu) - k, 0.5, 1e7, xtol=1e-13, rtol=8.9e-16)
+
+
+def curve(path):
+    """Wavelength in nm and value of a spectrum file."""
+    lines = [line for line in pathlib.Path(path).read_text().splitlines() if line.strip() and not line.startswith("#")]
+    numbers = np.array([[float(cell) for cell in line.split(",")[:2]] for line in lines[1:]])
+    return numbers[:, 0], numbers[:, 1]
 
 
 class Bench:
@@ -127,7 +135,7 @@ class Bench:
             stated = Quantity(source["spectral_correction"])
             return self.chain.input(f"{meter['id']}/F {source['id']}", stated.value, stated.u or 0.0, stated.nu)
         if "spectrum" in source and "relative_responsivity" in meter:
-            raise Undecided("F from spectra")
+            return self.spectral(meter, source)
         kind = source["kind"]
         if kind in ("near-infrared", "other"):
             raise Undecided("no spectral correction")
@@ -141,6 +149,34 @@ class Bench:
                 temperature is None or abs(value(temperature) - 2856) <= 100):
             share = 0.1
         return self.chain.input(f"{meter['id']}/F {source['id']}", 1.0, share * index["value"] / 100 / math.sqrt(3))
+
+    def spectral(self, meter, source):
+        """F* from the spectra; its half-width 0.2 |F* - 1| + 0.1 f1' (common practice, no source)."""
+        folder = pathlib.Path(self.header["folder"])
+        s = curve(folder / meter["relative_responsivity"])
+        z = curve(folder / source["spectrum"])
+        table = np.loadtxt(pathlib.Path(__file__).with_name("v_lambda.csv"), delimiter=",", skiprows=2)
+        visible = np.arange(360.0, 831.0)
+        own = np.arange(round(s[0][0]), round(s[0][-1]) + 1.0)
+        v = np.interp(visible, table[:, 0], table[:, 1])
+        calibration = meter.get("certificate", {}).get("calibration_source", {})
+        temperature = calibration.get("colour_temperature")
+        c2 = 1.435e7 / 2848 * 2856 / (2856 if temperature is None else value(temperature))
+        lamp = lambda at: at ** -5.0 / np.expm1(c2 / at)
+        read = lambda at, c: np.interp(at, c[0], c[1], left=0.0, right=0.0)
+        f = (np.trapz(read(visible, z) * v, visible) * np.trapz(lamp(own) * read(own, s), own)
+             / np.trapz(read(own, z) * read(own, s), own) / np.trapz(lamp(visible) * v, visible))
+        if "mismatch_index" in meter:
+            f1 = meter["mismatch_index"]["value"] / 100
+        else:
+            a = lambda at: at ** -5.0 / np.expm1(1.435e7 / 2848 / at)
+            scale = np.trapz(a(visible) * v, visible) / np.trapz(a(own) * read(own, s), own)
+            f1 = np.trapz(np.abs(scale * read(own, s) - np.interp(own, table[:, 0], table[:, 1], 0, 0)), own)
+            for outside in (visible[visible <= own[0]], visible[visible >= own[-1]]):
+                f1 += np.trapz(np.interp(outside, table[:, 0], table[:, 1]), outside)
+            f1 /= np.trapz(v, visible)
+        half_width = 0.2 * abs(f - 1) + 0.1 * f1
+        return self.chain.input(f"{meter['id']}/F {source['id']}", f, half_width / math.sqrt(3))
 
     def reading(self, run, pair, level_name, net_estimate, mean, place=None, stated_range=None):
         """(R - R0) C A T L G F of one mean; returns function of get giving lx."""
