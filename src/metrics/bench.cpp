@@ -165,6 +165,28 @@ std::vector<std::uint32_t> Bench::rows_with(std::size_t run, std::string_view co
     return rows;
 }
 
+const Traced* Bench::recall(std::string_view key) const
+{
+    const auto found = shared_.find(key);
+    return found == shared_.end() ? nullptr : &found->second;
+}
+
+const Traced& Bench::keep(const std::string& key, Traced quantity)
+{
+    return shared_.insert_or_assign(key, std::move(quantity)).first->second;
+}
+
+std::shared_ptr<const std::vector<LevelReading>> Bench::recall_levels(std::size_t run) const
+{
+    const auto found = levels_.find(run);
+    return found == levels_.end() ? nullptr : found->second;
+}
+
+void Bench::keep_levels(std::size_t run, std::shared_ptr<const std::vector<LevelReading>> levels)
+{
+    levels_[run] = std::move(levels);
+}
+
 std::size_t Bench::append(model::Result result, const Trail& trail)
 {
     result.id = model::result_id(result.metric, result.sample, result.conditions);

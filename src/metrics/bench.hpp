@@ -48,6 +48,8 @@ struct SettledLog {
     std::string unsettled;
 };
 
+struct LevelReading;  // one level of a comparison run: levels.hpp
+
 /// What the metric families share while the graph is built: the qualification, the one graph, and the
 /// results, reading sets, remarks and statements so far. Expressions point into it: it does not move.
 class Bench {
@@ -82,6 +84,12 @@ public:
     /// Rows of a run whose cells of a number column are not missing.
     [[nodiscard]] std::vector<std::uint32_t> rows_with(std::size_t run, std::string_view column) const;
 
+    // ---- Quantities that several results share ------------------------------------------------------------
+    [[nodiscard]] const Traced* recall(std::string_view key) const;
+    const Traced& keep(const std::string& key, Traced quantity);
+    [[nodiscard]] std::shared_ptr<const std::vector<LevelReading>> recall_levels(std::size_t run) const;
+    void keep_levels(std::size_t run, std::shared_ptr<const std::vector<LevelReading>> levels);
+
     // ---- What was found -----------------------------------------------------------------------------------
     /// A result in the record unit of its metric. `result` brings metric, sample, conditions and unit; node,
     /// runs, sets and reasons come from the quantity. Where u cannot be told the value stands without node.
@@ -115,6 +123,8 @@ private:
     std::vector<model::Remark> remarks_;
     std::vector<model::Statement> statements_;
     std::map<std::string, SettledLog, std::less<>> settled_logs_;
+    std::map<std::string, Traced, std::less<>> shared_;
+    std::map<std::size_t, std::shared_ptr<const std::vector<LevelReading>>> levels_;
 };
 
 }  // namespace luxdossier::metrics

@@ -21,8 +21,9 @@ struct SetRequest {
 /// A mean as the model uses it: the mean input and, where s < q/2, the resolution input added to it.
 struct ReadingMean {
     Expression total;
-    Expression mean;      ///< the mean input alone
-    std::size_t set = 0;  ///< index of its reading set
+    Expression mean;                   ///< the mean input alone
+    std::size_t set = 0;               ///< index of its reading set
+    std::optional<std::size_t> range;  ///< of the meter
     Trail trail;
     [[nodiscard]] Traced traced() const { return {total, trail}; }
 };

@@ -9,7 +9,9 @@ namespace luxdossier::metrics {
 std::span<const Family> families()
 {
     // In the order in which they are evaluated and reported; the warm-up family before those that use S.
-    static const std::vector<Family> all = {};
+    static const std::vector<Family> all = {
+        dark_family(),          warm_up_family(),   position_factor_family(), illuminance_family(),
+        reading_error_family(), linearity_family(), window_family()};
     return all;
 }
 

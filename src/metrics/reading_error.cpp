@@ -1,0 +1,101 @@
+#include "metrics/families.hpp"
+#include "metrics/levels.hpp"
+
+#include "uncertainty/propagation.hpp"
+
+#include <cmath>
+
+#include <fmt/format.h>
+
+namespace luxdossier::metrics {
+namespace {
+
+/// Above this u(E)/E the difference is to be judged; above the second the relative error says nothing.
+constexpr double judge_difference_above = 0.1;
+constexpr double undecided_above = 0.25;
+
+/// u(E)/E of a level whose uncertainty is known, else 0.
+double relative_u(Bench& bench, const Traced& illuminance)
+{
+    const double value = illuminance.value.value();
+    if (illuminance.trail.uncertainty_unknown || !std::isfinite(value) || value == 0)
+        return 0;
+    const auto budget = uncertainty::propagate(bench.builder().graph(), illuminance.value.node(),
+                                               bench.qualification().evaluation.coverage_probability);
+    return budget.combined.standard_uncertainty / std::abs(value);
+}
+
+std::string level_words(const Bench& bench, const LevelReading& level)
+{
+    return fmt::format("run {}{}", bench.run(level.run).id,
+                       level.level_lx ? fmt::format(", level {} lx", *level.level_lx) : std::string{});
+}
+
+void evaluate_level(Bench& bench, const LevelReading& level)
+{
+    auto error = level_result(bench, level, "reading_error", "%");
+    auto difference = level_result(bench, level, "reading_difference", "lx");
+    if (!level.reading || !level.illuminance) {
+        bench.add_undecided(std::move(error), level.trail.undecided.front(), level.trail);
+        bench.add_undecided(std::move(difference), level.trail.undecided.front(), level.trail);
+        return;
+    }
+    auto trail = level.reading->trail;
+    trail.add(level.illuminance->trail);
+    const auto& d = level.reading->value;
+    const auto& e = level.illuminance->value;
+    auto error_trail = trail;
+    const double relative = relative_u(bench, *level.illuminance);
+    if (relative > undecided_above)
+        error_trail.undecide(fmt::format(
+            "u(E)/E is {:.2f}, above {:.2f}: the relative error says nothing, judge the difference", relative,
+            undecided_above));
+    else if (relative > judge_difference_above)
+        bench.state("reading-error",
+                    fmt::format("{}: u(E)/E is {:.2f}, above {:.1f}: the difference is to be judged there, "
+                                "not the relative error.",
+                                level_words(bench, level), relative, judge_difference_above));
+    bench.add(std::move(error), {((d / e - 1.0) * 100.0).named("e"), error_trail});
+    bench.add(std::move(difference), {(d - e).named("Delta"), trail});
+}
+
+void evaluate_family(Bench& bench)
+{
+    for (const auto run : bench.runs_of(model::RunKind::comparison))
+        for (const auto& level : levels_of(bench, run))
+            evaluate_level(bench, level);
+}
+
+}  // namespace
+
+Family reading_error_family()
+{
+    Family family;
+    family.info.id = "reading-error";
+    family.info.title = "Reading error";
+    family.info.question =
+        "By how much does the product's reading differ from the illuminance at its sensor?";
+    family.info.method =
+        "At each level the mean reading D of the product is compared with the illuminance E at the sensor. "
+        "Readings of "
+        "product and meter that were taken together are correlated by the covariance of their pairs.";
+    family.info.formulas = {"e = (D/E - 1) x 100 %", "Delta = D - E"};
+    family.info.metrics = {{"reading_error",
+                            "Reading error",
+                            "%",
+                            "e",
+                            {"configuration", "source", "level"},
+                            true,
+                            "relative deviation of the product's reading from the illuminance at the sensor"},
+                           {"reading_difference",
+                            "Reading difference",
+                            "lx",
+                            "Delta",
+                            {"configuration", "source", "level"},
+                            true,
+                            "the product's reading less the illuminance at the sensor"}};
+    family.evaluate = evaluate_family;
+    return family;
+}
+
+}  // namespace luxdossier::metrics
