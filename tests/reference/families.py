@@ -2,6 +2,7 @@
 import itertools
 import json
 import math
+import pathlib
 
 import numpy as np
 from scipy import stats
@@ -25,12 +26,20 @@ class Results:
     def __init__(self, chain):
         self.chain = chain
         self.items = {}
+        self.owners = {}
 
     def key(self, metric, sample, conditions):
         return json.dumps([metric, sample or "", sorted((k, v) for k, v in conditions.items())])
 
-    def put(self, metric, sample, conditions, got, c=None, reason=None):
+    def put(self, metric, sample, conditions, got, c=None, reason=None, run=None):
         key = self.key(metric, sample, conditions)
+        if run is not None:
+            # Two runs that would give the same key also carry the run.
+            owner = self.owners.setdefault(key, run)
+            if owner != run:
+                if key in self.items:
+                    self.items[self.key(metric, sample, {**conditions, "run": owner})] = self.items.pop(key)
+                key = self.key(metric, sample, {**conditions, "run": run})
         item = {"metric": metric, "value": got, "reason": reason}
         if c is not None and reason is None:
             u, nu, k, parts = self.chain.propagate(c)
@@ -106,7 +115,7 @@ def comparison(bench, results):
                 d, e = bench.level(run, level, rows, pools.get(level))
             except Undecided as reason:
                 for metric in ("illuminance", "reading_error", "reading_difference"):
-                    results.put(metric, run.sample, base, None, reason=str(reason))
+                    results.put(metric, run.sample, base, None, reason=str(reason), run=run.id)
                 kept.append((level, None, None))
                 continue
 
@@ -118,7 +127,7 @@ def comparison(bench, results):
             u = bench.chain.propagate(c["illuminance"])[0]
             for metric in values:
                 reason = "u(E)/E above 0.25" if metric == "reading_error" and u > 0.25 * values["illuminance"] else None
-                results.put(metric, run.sample, base, values[metric], c[metric], reason)
+                results.put(metric, run.sample, base, values[metric], c[metric], reason, run=run.id)
             kept.append((level, d, e))
         points[id(run)] = (run, kept)
         linearity(bench, results, run, kept)
@@ -183,7 +192,7 @@ def linearity(bench, results, run, kept):
     if any(d is None for _, d, _ in kept) or "linearity" not in bench.meters[run.meter]:
         reason = "a level is not decided" if any(d is None for _, d, _ in kept) else "no f3"
         for metric in ("gain", "offset", "log_log_slope"):
-            results.put(metric, run.sample, base, None, reason=reason)
+            results.put(metric, run.sample, base, None, reason=reason, run=run.id)
         results.put("linearity_deviation", run.sample, {**base, "any": "any"}, None, reason=reason)
         return
     chain = bench.chain
@@ -263,15 +272,15 @@ def linearity(bench, results, run, kept):
     values, c = chain.differentiate(wrapped)
     for metric in ("gain", "offset", "log_log_slope"):
         if metric == "log_log_slope" and np.any(y0 <= 0):
-            results.put(metric, run.sample, base, None, reason="a reading is not positive")
+            results.put(metric, run.sample, base, None, reason="a reading is not positive", run=run.id)
             continue
-        results.put(metric, run.sample, base, values[metric], c[metric])
+        results.put(metric, run.sample, base, values[metric], c[metric], run=run.id)
     for key in values:
         if isinstance(key, tuple):
             name, relative, i = key
             level = kept[order[i]][0]
             results.put("linearity_deviation", run.sample,
-                        {**base, "level": lx(level), "line": name, "relative_to": relative}, values[key], c[key])
+                        {**base, "level": lx(level), "line": name, "relative_to": relative}, values[key], c[key], run=run.id)
 
 
 def weighted(x, y, weights):
@@ -304,7 +313,7 @@ def window(bench, results, points):
                     lambda get: {"r": (d(get) / k / e(get)) / (d0(get) / k0 / e0(get))})
                 results.put("window_response_ratio", run.sample,
                             {"configuration": run.configuration, "source": run.source, **extras(run, ("level",)),
-                             "level": lx(level)}, values["r"], c["r"])
+                             "level": lx(level)}, values["r"], c["r"], run=run.id)
 
 
 # ---- position, field map, dark -------------------------------------------------------------------------------------
@@ -313,7 +322,7 @@ def positions(bench, results):
         k = bench.position(run)
         values, c = bench.chain.differentiate(lambda get: {"k": k(get)})
         results.put("position_factor", run.sample, {"configuration": run.configuration, "source": run.source, **extras(run)},
-                    values["k"], c["k"])
+                    values["k"], c["k"], run=run.id)
 
 
 def darks(bench, results):
@@ -323,9 +332,9 @@ def darks(bench, results):
         if not run.configuration:
             del base["configuration"]
         values, c = bench.chain.differentiate(lambda get: {"d": total(get, pairs["sensor"])})
-        results.put("dark_reading", run.sample, base, values["d"], c["d"])
+        results.put("dark_reading", run.sample, base, values["d"], c["d"], run=run.id)
         q = bench.means.resolution("sensor", None, 0.0, readings["sensor"])
-        results.put("dark_noise", run.sample, base, max(deviation(readings["sensor"]), q / math.sqrt(12)))
+        results.put("dark_noise", run.sample, base, max(deviation(readings["sensor"]), q / math.sqrt(12)), run=run.id)
 
 
 def field_maps(bench, results):
@@ -357,7 +366,7 @@ def field_maps(bench, results):
                 functions.append(bench.reading(run, pair, f"run {run.id}", bench.net(run, mean), mean))
         except Undecided as reason:
             for metric in ("field_uniformity", "field_range"):
-                results.put(metric, run.sample, base, None, reason=str(reason))
+                results.put(metric, run.sample, base, None, reason=str(reason), run=run.id)
             continue
         estimates = [float(f(lambda n: np.array([bench.chain.inputs[n].estimate]))[0]) for f in functions]
         low, high = int(np.argmin(estimates)), int(np.argmax(estimates))
@@ -369,7 +378,7 @@ def field_maps(bench, results):
 
         values, c = bench.chain.differentiate(both)
         for metric in values:
-            results.put(metric, run.sample, base, values[metric], c[metric])
+            results.put(metric, run.sample, base, values[metric], c[metric], run=run.id)
 
 
 # ---- angular -------------------------------------------------------------------------------------------------------
@@ -418,7 +427,7 @@ def angular(bench, results):
             by_plane.setdefault(plane, []).append(i)
         for plane, rows in by_plane.items():
             one_plane(bench, results, run, plane, rows, planes)
-    for (run_key, sample, base), functions in planes.items():
+    for (sample, base), functions in planes.items():
         if len(functions) < 2:
             continue
         values, c = bench.chain.differentiate(lambda get: {"m": sum(f(get) for f in functions) / len(functions)})
@@ -535,22 +544,38 @@ def one_plane(bench, results, run, plane, rows, planes):
             continue
         condition = {**here, "angle": degree(round(angle / DEGREE, 9))}
         values, c = chain.differentiate(lambda get: {"r": rho(get, angle) * np.ones(np.size(get(next(iter(chain.inputs)))))})
-        results.put("angular_response", run.sample, condition, values["r"], c["r"])
+        results.put("angular_response", run.sample, condition, values["r"], c["r"], run=run.id)
         target = configuration.get("angular_target")
         if target == "cosine":
             values, c = chain.differentiate(lambda get: {"r": 100 * (rho(get, angle) - np.cos(theta(get, angle)))})
-            results.put("angular_deviation", run.sample, condition, values["r"], c["r"])
+            results.put("angular_deviation", run.sample, condition, values["r"], c["r"], run=run.id)
+        elif target:
+            measured = target_curve(bench.header["folder"], target)
+            low, high = measured.x[0], measured.x[-1]
+            if low <= angle <= high:
+                values, c = chain.differentiate(
+                    lambda get: {"r": 100 * (rho(get, angle) - measured(np.asarray(theta(get, angle))))})
+                results.put("angular_deviation", run.sample, condition, values["r"], c["r"], run=run.id)
         if angle > 0 and -angle in readings:
             values, c = chain.differentiate(lambda get: {"r": 100 * (rho(get, angle) / rho(get, -angle) - 1)})
-            results.put("angular_asymmetry", run.sample, condition, values["r"], c["r"])
+            results.put("angular_asymmetry", run.sample, condition, values["r"], c["r"], run=run.id)
     halves(bench, results, run, here, prefix, nominal, curve)
     if configuration.get("angular_target") == "cosine":
         if nominal[0] > -80 * DEGREE * (1 - 1e-9) or nominal[-1] < 80 * DEGREE * (1 - 1e-9):
             return
         f2 = lambda get: 100 * index_f2(*curve(get))
         values, c = chain.differentiate(lambda get: {"f": f2(get)})
-        results.put("directional_index", run.sample, here, values["f"], c["f"])
-        planes.setdefault((run.id, run.sample, json.dumps(base)), []).append(f2)
+        results.put("directional_index", run.sample, here, values["f"], c["f"], run=run.id)
+        planes.setdefault((run.sample, json.dumps(base, sort_keys=True)), []).append(f2)
+
+
+def target_curve(folder, name):
+    lines = [line.split(",") for line in (pathlib.Path(folder) / name).read_text().splitlines()
+             if line.strip() and not line.startswith("#")]
+    at = [heading.strip() for heading in lines[0]].index
+    x = np.array([float(row[at("angle")]) for row in lines[1:]]) * DEGREE
+    y = np.array([float(row[at("response")]) for row in lines[1:]])
+    return splines(x[:, None], y[:, None])[0]
 
 
 def halves(bench, results, run, here, prefix, nominal, curve):
@@ -562,7 +587,7 @@ def halves(bench, results, run, here, prefix, nominal, curve):
     both = {}
     for side, list_ in sides.items():
         if not list_:
-            results.put("half_response_angle", run.sample, {**here, "side": side}, None, reason="not reached")
+            results.put("half_response_angle", run.sample, {**here, "side": side}, None, reason="not reached", run=run.id)
             continue
         ordered = sorted(list_, key=lambda f: abs(f[1]))
         chosen = {None: ordered[0]} if len(ordered) == 1 else {"innermost": ordered[0], "outermost": ordered[-1]}
@@ -581,11 +606,11 @@ def halves(bench, results, run, here, prefix, nominal, curve):
             sign = -1 if side == "negative" else 1
             values, c = chain.differentiate(lambda get: {"h": sign * at(get)})
             condition = {**here, "side": side, **({"crossing": crossing} if crossing else {})}
-            results.put("half_response_angle", run.sample, condition, values["h"], c["h"])
+            results.put("half_response_angle", run.sample, condition, values["h"], c["h"], run=run.id)
             both.setdefault(side, {})[crossing] = at
     if len(both) < 2:
         for metric in ("field_of_view", "boresight_offset"):
-            results.put(metric, run.sample, here, None, reason="not reached")
+            results.put(metric, run.sample, here, None, reason="not reached", run=run.id)
         return
     kinds = [None] if all(set(b) == {None} for b in both.values()) else ["innermost", "outermost"]
     for kind in kinds:
@@ -594,7 +619,7 @@ def halves(bench, results, run, here, prefix, nominal, curve):
         values, c = chain.differentiate(lambda get: {"field_of_view": high(get) - low(get),
                                                      "boresight_offset": (high(get) + low(get)) / 2})
         for metric in values:
-            results.put(metric, run.sample, {**here, **({"crossing": kind} if kind else {})}, values[metric], c[metric])
+            results.put(metric, run.sample, {**here, **({"crossing": kind} if kind else {})}, values[metric], c[metric], run=run.id)
 
 
 GAUSS_X, GAUSS_W = np.polynomial.legendre.leggauss(24)
@@ -648,18 +673,18 @@ def warm_up(bench, results):
         last = t > t[-1] - window_s
         final = math.fsum(level[last]) / last.sum()
         s = level[last].std(ddof=1)
-        results.put("level_peak_to_peak", None, base, 100 * (level[last].max() - level[last].min()) / final)
-        results.put("level_standard_deviation", None, base, 100 * s / final)
+        results.put("level_peak_to_peak", None, base, 100 * (level[last].max() - level[last].min()) / final, run=run.id)
+        results.put("level_standard_deviation", None, base, 100 * s / final, run=run.id)
         fit = stats.linregress(t[last], level[last])
         chain = bench.chain
         slope = chain.input(f"warm-up:{run.id}/slope", fit.slope, fit.stderr, last.sum() - 2)
         values, c = chain.differentiate(lambda get: {"d": 100 * get(slope) * window_s / final})
-        results.put("residual_drift", None, base, values["d"], c["d"])
+        results.put("residual_drift", None, base, values["d"], c["d"], run=run.id)
         drift = abs(values["d"]) / 100
         p = value(source["settling_tolerance"])
         outside = np.nonzero(np.abs(filtered / final - 1) > p)[0]
         if len(outside) == 0 or outside[-1] == n - 1:
-            results.put("warm_up_time", None, base, None, reason="never outside, or never inside")
+            results.put("warm_up_time", None, base, None, reason="never outside, or never inside", run=run.id)
             continue
         k = outside[-1]
         edge = final * (1 + p) if filtered[k] > final else final * (1 - p)
@@ -672,13 +697,13 @@ def warm_up(bench, results):
         if p < 4 * s_filtered or t[-1] - t[0] < 3 * crossing or drift >= p / 4:
             reason = "not settled"
         if local.pvalue > 0.01:
-            results.put("warm_up_time", None, base, crossing, reason="flat crossing: bootstrap not recomputed")
+            results.put("warm_up_time", None, base, crossing, reason="flat crossing: bootstrap not recomputed", run=run.id)
             continue
         noise = chain.input(f"warm-up:{run.id}/noise", 0.0, s_filtered, nu)
         interval = chain.input(f"warm-up:{run.id}/interval", 0.0, h / math.sqrt(12))
         rate = abs(local.slope) / final
         values, c = chain.differentiate(lambda get: {"w": crossing + get(interval) + get(noise) / rate})
-        results.put("warm_up_time", None, base, values["w"], c["w"], reason)
+        results.put("warm_up_time", None, base, values["w"], c["w"], reason, run=run.id)
         settled = level[t >= t[0] + crossing] / final
         best = None
         step = 1
@@ -688,8 +713,8 @@ def warm_up(bench, results):
                 best = (a, step * h)
             step *= 2
         if best:
-            results.put("stability_minimum", None, base, 100 * best[0])
-            results.put("stability_averaging_time", None, base, best[1])
+            results.put("stability_minimum", None, base, 100 * best[0], run=run.id)
+            results.put("stability_averaging_time", None, base, best[1], run=run.id)
 
 
 def evaluate(folder_header, runs, chain):

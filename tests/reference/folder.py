@@ -12,6 +12,7 @@ LINEAR = {  # to canonical units: lx, m, s, rad, K, 1, Hz, lx per count
     "min": 60.0, "h": 3600.0, "rad": 1.0, "degree": math.pi / 180, "K": 1.0, "1": 1.0, "%": 1e-2, "%/K": 1e-2,
     "%/year": 1e-2, "1/K": 1.0, "Hz": 1.0, "W/m2": 1.0, "W/m^2": 1.0, "W m-2": 1.0, "count": 1.0, "mW/m2": 1e-3,
     "delta_K": 1.0,
+    "V": 1.0,
 }
 
 
