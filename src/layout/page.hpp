@@ -24,7 +24,7 @@ struct TextItem {
     double size_pt = 9.5;
     enum class Face { regular, italic, semibold, light } face = Face::regular;
     Rgb colour;
-    double rotation_degree = 0;
+    bool tabular = false;  ///< figures of one width
     std::string role;   ///< "body", "table", "axis", "footer" ...: for tests and tags
 };
 struct PathItem {
@@ -49,9 +49,17 @@ using Item = std::variant<TextItem, PathItem, LinkItem, AnchorItem, ClipBegin, C
 struct OutlineEntry { std::string title; int level = 1; std::size_t page = 0; double y = 0; };
 
 struct Page { double width = 210, height = 297; Rect text_area; std::vector<Item> items; std::vector<FigureItem> figures; };
-struct Pages { std::vector<Page> pages; std::vector<OutlineEntry> outline; std::string title; };
+struct Pages {
+    std::vector<Page> pages;
+    std::vector<OutlineEntry> outline;
+    std::string title, author, subject;
+};
 
 /// Lays a document out on A4. Throws std::runtime_error naming a character that no face holds.
 [[nodiscard]] Pages lay_out(const report::Document& document, const model::Dossier& dossier);
+
+/// The font files that lay_out and the PDF use, as settled when the program was built.
+/// Errors: std::system_error (with the path) where one cannot be read.
+[[nodiscard]] std::vector<std::string> face_files();
 
 }  // namespace luxdossier::layout

@@ -1,9 +1,11 @@
 #pragma once
 
+#include "diagnostics/diagnostic.hpp"
 #include "model/dossier.hpp"
 
 #include <cstdint>
 #include <optional>
+#include <stdexcept>
 #include <string>
 #include <variant>
 #include <vector>
@@ -12,12 +14,16 @@ namespace luxdossier::report {
 
 // The document as blocks: words and order, no coordinates. layout/ gives it places.
 
-enum class Style { plain, italic, semibold, subscript, superscript, grey };
+enum class Style { plain, italic, semibold, subscript, superscript, grey, small };
 struct Span { std::string text; Style style = Style::plain; };
 using Text = std::vector<Span>;
 
 struct Heading { int level = 1; Text text; std::string anchor; };  ///< 1 chapter, 2 section
-struct Paragraph { Text text; bool note = false; };
+struct Paragraph {
+    Text text;
+    bool note = false;  ///< small and grey
+    bool lead = false;  ///< the answer that opens a chapter
+};
 struct Formula { Text text; };
 struct Bullets { std::vector<Text> items; };
 struct Caution { std::string title; Text text; };
@@ -35,12 +41,19 @@ struct Cell {
     std::optional<model::Outcome> outcome;  ///< mark drawn before the text
     std::string link;                       ///< anchor
 };
-struct Row { std::vector<Cell> cells; bool group_start = false; };
+/// A row; `spanning`: its one cell takes the whole width (the name of a group), kept with the row below it.
+struct Row {
+    std::vector<Cell> cells;
+    bool group_start = false;
+    bool spanning = false;
+    std::string anchor = {};
+};
 struct Table {
     Text caption;
     std::vector<ColumnSpec> columns;
     std::vector<Row> rows;
     std::string anchor;
+    std::vector<Text> notes = {};  ///< below the last row
 };
 struct FigureBlock { std::size_t figure = 0; };  ///< index into Dossier::figures
 struct SignOffBlock { std::vector<model::SignOff> roles; };
@@ -65,11 +78,23 @@ using Block = std::variant<Cover, Contents, Heading, Paragraph, Formula, Bullets
 
 struct Document {
     std::string title, number_and_revision, laboratory;  ///< header and footer lines
+    std::string author, subject;                         ///< for the properties of the file
     std::string draft_reason;                            ///< not empty: "Draft" on every page
     std::vector<Block> blocks;
 };
 
+/// Faults of a template: what() is their rendered text, each with file and line.
+class TemplateError : public std::runtime_error {
+public:
+    explicit TemplateError(std::vector<diagnostics::Diagnostic> faults);
+    [[nodiscard]] const std::vector<diagnostics::Diagnostic>& faults() const { return faults_; }
+
+private:
+    std::vector<diagnostics::Diagnostic> faults_;
+};
+
 /// Composes the document from the dossier and the template (a CommonMark file with placeholders).
+/// Errors: TemplateError for an unknown placeholder, plot, table, chapter or part.
 [[nodiscard]] Document compose(const model::Dossier& dossier, const std::string& template_text);
 
 }  // namespace luxdossier::report

@@ -1,0 +1,243 @@
+#include "report/numbers.hpp"
+#include "report/parts.hpp"
+#include "report/symbols.hpp"
+#include "report/words.hpp"
+#include "uncertainty/formula.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <map>
+
+#include <fmt/format.h>
+
+namespace luxdossier::report {
+namespace {
+
+constexpr std::size_t budgets_per_family = 6;
+constexpr std::size_t lines_per_budget = 16;
+constexpr double least_share = 0.001;
+constexpr std::size_t longest_formula = 600;  // bytes; longer ones stand in the workbook only
+
+// A result whose budget is printed, with the verdict that made it the worst of its kind.
+struct Choice {
+    std::size_t result = 0;
+    double margin = std::numeric_limits<double>::infinity();
+    int severity = -1;
+    std::string limit;
+};
+
+std::string kind_of(const model::Result& result)
+{
+    std::string kind = result.metric;
+    for (const auto* name : {"configuration", "source", "line", "relative_to"}) {
+        const auto found = result.conditions.find(name);
+        kind += "/" + (found == result.conditions.end() ? "" : model::condition_text(found->second));
+    }
+    return kind;
+}
+
+bool has_budget(const model::Result& result)
+{
+    return result.node && result.combined && result.combined->standard_uncertainty > 0;
+}
+
+std::vector<Choice> judged_choices(const model::Dossier& dossier, const std::vector<std::size_t>& results)
+{
+    std::map<std::string, Choice> worst;
+    for (const auto& verdict : dossier.verdicts.verdicts) {
+        if (!verdict.result || !std::ranges::binary_search(results, *verdict.result))
+            continue;
+        const auto& result = dossier.evaluation.results[*verdict.result];
+        if (!has_budget(result))
+            continue;
+        Choice choice{*verdict.result,
+                      relative_margin(verdict).value_or(std::numeric_limits<double>::infinity()),
+                      static_cast<int>(verdict.outcome), dossier.limits->limits.at(verdict.limit).id};
+        const auto [entry, added] = worst.try_emplace(kind_of(result), choice);
+        if (!added && std::pair(-choice.severity, choice.margin) <
+                          std::pair(-entry->second.severity, entry->second.margin))
+            entry->second = choice;
+    }
+    std::vector<Choice> choices;
+    for (const auto& [kind, choice] : worst)
+        choices.push_back(choice);
+    return choices;
+}
+
+// Without limits: of each kind of the first metric that has budgets, the result with the greatest relative
+// uncertainty.
+std::vector<Choice> measured_choices(const model::Dossier& dossier, const std::vector<std::size_t>& results)
+{
+    std::map<std::string, Choice> widest;
+    std::string metric;
+    for (const auto index : results) {
+        const auto& result = dossier.evaluation.results[index];
+        if (!has_budget(result) || (!metric.empty() && result.metric != metric))
+            continue;
+        metric = result.metric;
+        Choice choice{index,
+                      -result.combined->expanded_uncertainty /
+                          std::max(1e-300, std::abs(result.value.value_or(0))),
+                      -1,
+                      {}};
+        const auto [entry, added] = widest.try_emplace(kind_of(result), choice);
+        if (!added && choice.margin < entry->second.margin)
+            entry->second = choice;
+    }
+    std::vector<Choice> choices;
+    for (const auto& [kind, choice] : widest)
+        choices.push_back(choice);
+    return choices;
+}
+
+std::string distribution_text(uncertainty::Distribution distribution)
+{
+    switch (distribution) {
+    case uncertainty::Distribution::normal:
+        return "normal";
+    case uncertainty::Distribution::rectangular:
+        return "rectangular";
+    case uncertainty::Distribution::triangular:
+        return "triangular";
+    case uncertainty::Distribution::arcsine:
+        return "arcsine";
+    case uncertainty::Distribution::trapezoidal:
+        return "trapezoidal";
+    case uncertainty::Distribution::student_t:
+        return "t";
+    }
+    return {};
+}
+
+std::vector<ColumnSpec> heads(const model::Result& result)
+{
+    const std::string unit = unit_text(result.unit);
+    Text contribution{{"|c", Style::italic}, {"i", Style::subscript}, {"| u", Style::italic}};
+    if (!unit.empty())
+        append(contribution, plain(" / " + unit));
+    return {column("Quantity", Alignment::left, 2),
+            column("Symbol"),
+            column("Estimate", Alignment::right),
+            ColumnSpec{{{"u", Style::italic},
+                        {"(", Style::plain},
+                        {"x", Style::italic},
+                        {"i", Style::subscript},
+                        {")", Style::plain}},
+                       Alignment::right,
+                       1},
+            column("Unit"),
+            column("Distribution"),
+            ColumnSpec{styled("ν", Style::italic), Alignment::right, 1},
+            ColumnSpec{{{"c", Style::italic}, {"i", Style::subscript}}, Alignment::right, 1},
+            ColumnSpec{std::move(contribution), Alignment::decimal, 1},
+            column("Share / %", Alignment::decimal)};
+}
+
+Row budget_row(const uncertainty::InputQuantity& input, const uncertainty::BudgetLine& line, int decimals)
+{
+    const auto rounded = rounded_result(input.estimate, input.standard_uncertainty);
+    Row row;
+    row.cells = {cell(input.quantity),
+                 cell(symbol_text(input.symbol)),
+                 cell(rounded.value),
+                 cell(input.standard_uncertainty > 0 ? significant_text(input.standard_uncertainty, 2) : "0"),
+                 cell(unit_text(input.unit)),
+                 cell(fmt::format("{}, {}", distribution_text(input.distribution),
+                                  input.evaluation == uncertainty::Evaluation::type_a ? "A" : "B")),
+                 cell(degrees_of_freedom_text(input.degrees_of_freedom)),
+                 cell(significant_text(line.sensitivity, 3)),
+                 cell(number_text(line.contribution, decimals)),
+                 cell(number_text(line.share * 100, 1))};
+    return row;
+}
+
+Table budget_table(const model::Dossier& dossier, const Choice& choice)
+{
+    const auto& result = dossier.evaluation.results.at(choice.result);
+    const auto budget = dossier.evaluation.budget(result);
+    Table table;
+    std::string caption = fmt::format("Budget of {}", metric_title(dossier, result.metric));
+    if (const auto conditions = conditions_phrase(result); !conditions.empty())
+        caption += ", " + conditions;
+    if (!choice.limit.empty())
+        caption += fmt::format(" (worst against {})", choice.limit);
+    table.caption = plain(caption);
+    table.columns = heads(result);
+    const double u = budget.combined.standard_uncertainty;
+    const int decimals = u > 0 ? decimals_of_uncertainty(u) + 1 : 3;
+    double rest = 0;
+    std::size_t left_out = 0;
+    for (const auto& line : budget.lines) {
+        if (table.rows.size() >= lines_per_budget || std::abs(line.share) < least_share) {
+            rest += line.share;
+            ++left_out;
+            continue;
+        }
+        table.rows.push_back(budget_row(dossier.evaluation.graph.inputs()[line.input.index], line, decimals));
+    }
+    if (left_out > 0) {
+        Row row;
+        row.cells.push_back(
+            cell(styled(fmt::format("{} with smaller shares",
+                                    counted(left_out, "further quantity", "further quantities")),
+                        Style::grey)));
+        for (int i = 0; i < 8; ++i)
+            row.cells.push_back(cell(""));
+        row.cells.push_back(cell(number_text(rest * 100, 1)));
+        table.rows.push_back(std::move(row));
+    }
+    return table;
+}
+
+Paragraph budget_sentence(const model::Dossier& dossier, const model::Result& result)
+{
+    const auto& combined = *result.combined;
+    const std::string u = with_unit(significant_text(combined.standard_uncertainty, 3), result.unit);
+    Text text = styled("u", Style::italic);
+    append(text, plain(fmt::format(" = {}, ", u)));
+    append(text, {{"ν", Style::italic}, {"eff", Style::subscript}});
+    append(text, plain(fmt::format(" = {}, ", degrees_of_freedom_text(combined.degrees_of_freedom))));
+    append(text, styled("k", Style::italic));
+    append(text, plain(fmt::format(" = {} at {}: {} = {}.", number_text(combined.coverage_factor, 2),
+                                   percent_text(combined.coverage_probability, 2),
+                                   metric_title(dossier, result.metric), result_text(result))));
+    return Paragraph{std::move(text)};
+}
+
+}  // namespace
+
+Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family)
+{
+    const auto results = results_of(dossier, family);
+    auto choices = judged_choices(dossier, results);
+    if (choices.empty())
+        choices = measured_choices(dossier, results);
+    if (choices.empty())
+        return {};
+    std::ranges::stable_sort(choices, {},
+                             [](const Choice& choice) { return std::pair(-choice.severity, choice.margin); });
+    if (choices.size() > budgets_per_family)
+        choices.resize(budgets_per_family);
+    const auto total = static_cast<std::size_t>(std::ranges::count_if(
+        results, [&](std::size_t index) { return has_budget(dossier.evaluation.results[index]); }));
+    Blocks blocks;
+    if (total > choices.size())
+        blocks.push_back(Paragraph{plain(
+            fmt::format("Here {} of {}: for each kind, configuration and source the result that stands "
+                        "worst{}. Every budget is in the "
+                        "workbook and in the record.",
+                        counted(choices.size(), "budget"), number_text(static_cast<double>(total), 0),
+                        choices.front().limit.empty() ? " in relative uncertainty" : " against its limit"))});
+    for (const auto& choice : choices) {
+        const auto& result = dossier.evaluation.results.at(choice.result);
+        blocks.push_back(budget_table(dossier, choice));
+        blocks.push_back(budget_sentence(dossier, result));
+        const std::string formula = uncertainty::printed_formula(dossier.evaluation.graph, *result.node, 1);
+        if (!formula.empty() && formula.size() <= longest_formula)
+            blocks.push_back(Formula{formula_text(formula)});
+    }
+    return blocks;
+}
+
+}  // namespace luxdossier::report

@@ -1,0 +1,227 @@
+#include "report/numbers.hpp"
+#include "report/parts.hpp"
+#include "report/symbols.hpp"
+#include "report/words.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+namespace luxdossier::report {
+namespace {
+
+std::string percent_of(double fraction)
+{
+    return with_unit(stated_text(std::round(fraction * 1e12) / 1e10), "%");
+}
+
+void add_row(Table& table, std::string_view name, std::string value)
+{
+    if (value.empty())
+        return;
+    Row row;
+    row.cells = {cell(name), cell(value)};
+    table.rows.push_back(std::move(row));
+}
+
+std::string calibration_source(const model::Certificate& certificate)
+{
+    std::string text = certificate.calibration_source_kind;
+    if (certificate.calibration_colour_temperature_k)
+        text += fmt::format("{}{}", text.empty() ? "" : ", ",
+                            with_unit(stated_text(*certificate.calibration_colour_temperature_k), "K"));
+    return text;
+}
+
+Table certificate_table(const model::Meter& meter, const model::Certificate& certificate)
+{
+    Table table;
+    table.caption = plain(fmt::format("Certificate of meter {}", meter.id));
+    table.columns = {column("Item"), column("As stated", Alignment::left, 2)};
+    add_row(table, "Certificate", certificate.number);
+    add_row(table, "Calibrated by", certificate.laboratory);
+    add_row(table, "Accreditation",
+            certificate.accreditation.empty() ? "not stated" : certificate.accreditation);
+    add_row(table, "Traceable to",
+            certificate.traceable_to.empty() ? "not stated" : certificate.traceable_to);
+    add_row(table, "Quantity", "illuminance");
+    add_row(table, "Calibrated range",
+            fmt::format("{} to {}, {}",
+                        with_unit(stated_text(certificate.points.front().illuminance_lx), "lx"),
+                        with_unit(stated_text(certificate.points.back().illuminance_lx), "lx"),
+                        counted(certificate.points.size(), "point")));
+    add_row(table, "Calibration source", calibration_source(certificate));
+    if (certificate.temperature_k)
+        add_row(table, "Temperature", with_unit(number_text(*certificate.temperature_k - 273.15, 1), "degC"));
+    add_row(table, "Issued", model::date_text(certificate.issued));
+    add_row(table, "Recall", certificate.recall ? model::date_text(*certificate.recall) : "not stated");
+    std::string factor = "k = " + stated_text(certificate.coverage_factor);
+    factor +=
+        certificate.coverage_probability
+            ? fmt::format(", coverage probability {}", percent_text(*certificate.coverage_probability, 2))
+            : ", coverage probability not stated";
+    add_row(table, "Coverage", factor);
+    add_row(table, "Common part of U",
+            certificate.common_relative_expanded_uncertainty
+                ? percent_of(*certificate.common_relative_expanded_uncertainty)
+                : "not split: taken as common to all points");
+    return table;
+}
+
+Table points_table(const model::Meter& meter, const model::Certificate& certificate)
+{
+    Table table;
+    table.caption = plain(fmt::format("Calibration points of meter {}", meter.id));
+    Text factor = plain("Correction factor ");
+    append(factor, symbol_text("C"));
+    table.columns = {column("Illuminance / lx", Alignment::decimal),
+                     ColumnSpec{factor, Alignment::decimal, 1}, column("U / %", Alignment::decimal),
+                     column("As stated on the certificate", Alignment::left, 2)};
+    for (const auto& point : certificate.points) {
+        Row row;
+        row.cells = {
+            cell(stated_text(point.illuminance_lx)),
+            cell(number_text(point.correction_factor,
+                             point.relative_expanded_uncertainty > 0
+                                 ? std::max(3, decimals_of_uncertainty(point.relative_expanded_uncertainty))
+                                 : 4)),
+            cell(stated_text(std::round(point.relative_expanded_uncertainty * 1e12) / 1e10)),
+            cell(point.written)};
+        table.rows.push_back(std::move(row));
+    }
+    return table;
+}
+
+Table characteristics_table(const model::Meter& meter)
+{
+    Table table;
+    table.caption =
+        plain(fmt::format("Characteristics of meter {}, half-widths of rectangular distributions", meter.id));
+    table.columns = {column("Characteristic", Alignment::left, 2), column("Limit of error"),
+                     column("Source")};
+    const auto origin = [&](std::string_view key) -> std::string {
+        if (std::ranges::find(meter.from_class, key) == meter.from_class.end())
+            return "stated";
+        return fmt::format("class limit ({}{}{})", meter.class_standard,
+                           meter.class_standard.empty() ? "" : ", class ", meter.class_name);
+    };
+    const auto add = [&](std::string_view name, std::string_view key, const std::optional<double>& value,
+                         std::string_view unit) {
+        Row row;
+        const std::string text =
+            value ? with_unit(stated_text(std::round(*value * 1e12) / 1e10), unit) : "not stated";
+        row.cells = {cell(name), cell(text), cell(value ? origin(key) : "")};
+        table.rows.push_back(std::move(row));
+    };
+    add("Ageing (drift in a year)", "annual_drift", meter.annual_drift_per_year, "%/a");
+    add("Linearity, f3", "linearity", meter.linearity, "%");
+    add("Change of range, f11", "range_change", meter.range_change, "%");
+    add("Spectral mismatch, f1′", "mismatch_index", meter.mismatch_index, "%");
+    add("Directional response, f2 (not used at normal incidence)", "directional_index",
+        meter.directional_index, "%");
+    Row temperature;
+    const auto& coefficient = meter.temperature_coefficient;
+    temperature.cells = {
+        cell("Temperature coefficient"),
+        cell(coefficient ? with_unit(stated_text(std::round(coefficient->value * 1e12) / 1e10), "%/K")
+                         : "not stated"),
+        cell(coefficient ? origin("temperature_coefficient") : "")};
+    table.rows.push_back(std::move(temperature));
+    if (meter.outside_span) {
+        Row outside;
+        outside.cells = {cell("Linearity outside the calibrated span"),
+                         cell(percent_of(meter.outside_span->linearity_half_width)),
+                         cell(meter.outside_span->evidence)};
+        table.rows.push_back(std::move(outside));
+    }
+    return table;
+}
+
+std::string ranges_text(const model::Meter& meter)
+{
+    std::vector<std::string> parts;
+    for (const auto& range : meter.ranges)
+        parts.push_back(fmt::format("up to {} in steps of {}", with_unit(stated_text(range.up_to_lx), "lx"),
+                                    with_unit(stated_text(range.resolution_lx), "lx")));
+    if (parts.empty() && meter.resolution_lx)
+        return fmt::format("Resolution {}.", with_unit(stated_text(*meter.resolution_lx), "lx"));
+    return parts.empty() ? "" : fmt::format("Ranges: {}.", joined(parts));
+}
+
+std::string ageing_text(const model::Dossier& dossier, const model::Meter& meter)
+{
+    if (!meter.certificate)
+        return {};
+    std::optional<model::Date> first, last;
+    for (const auto& run : dossier.qualification.runs) {
+        if (run.meter != meter.id || !run.started)
+            continue;
+        const auto date = run.started->date();
+        first = first ? std::min(*first, date) : date;
+        last = last ? std::max(*last, date) : date;
+    }
+    if (!first)
+        return {};
+    const auto days = [&](model::Date date) { return (date - meter.certificate->issued).count(); };
+    std::string text =
+        *first == *last ? fmt::format("Used {} days after its calibration", days(*first))
+                        : fmt::format("Used {} to {} days after its calibration", days(*first), days(*last));
+    if (meter.annual_drift_per_year)
+        text += fmt::format(
+            "; ageing of at most {} is an input of every result",
+            with_unit(significant_text(*meter.annual_drift_per_year * 100 * static_cast<double>(days(*last)) *
+                                           86400.0 / 31556925.9747,
+                                       2),
+                      "%"));
+    if (meter.certificate->recall)
+        text +=
+            *last > *meter.certificate->recall ? "; the recall date had passed" : "; before its recall date";
+    return text + ".";
+}
+
+std::string chain_text(const model::Meter& meter)
+{
+    const auto& certificate = *meter.certificate;
+    const std::string laboratory =
+        certificate.laboratory.empty() ? "laboratory not stated" : certificate.laboratory;
+    const std::string upward =
+        certificate.traceable_to.empty() ? "further chain not stated" : certificate.traceable_to;
+    return fmt::format("Chain: readings of the product → meter {} → certificate {} ({}{}{}) → {}.", meter.id,
+                       certificate.number, laboratory, certificate.accreditation.empty() ? "" : ", ",
+                       certificate.accreditation, upward);
+}
+
+}  // namespace
+
+Blocks reference_meters(const model::Dossier& dossier)
+{
+    Blocks blocks;
+    for (const auto& meter : dossier.qualification.meters) {
+        std::string title = "Meter " + meter.id;
+        if (!meter.description.empty())
+            title += ", " + meter.description;
+        if (!meter.serial.empty())
+            title += ", serial " + meter.serial;
+        blocks.push_back(Heading{2, plain(title), anchor_of("meter", meter.id)});
+        if (!meter.certificate || meter.certificate->points.empty()) {
+            blocks.push_back(Paragraph{plain("No certificate is stated: the correction factor is taken as 1, "
+                                             "results that rest on this meter are not "
+                                             "decided, and the reference is not traceable.")});
+        } else {
+            blocks.push_back(Paragraph{plain(chain_text(meter))});
+        }
+        const std::string facts =
+            ranges_text(meter) + (ranges_text(meter).empty() ? "" : " ") + ageing_text(dossier, meter);
+        if (!facts.empty())
+            blocks.push_back(Paragraph{plain(facts)});
+        if (meter.certificate && !meter.certificate->points.empty()) {
+            blocks.push_back(certificate_table(meter, *meter.certificate));
+            blocks.push_back(points_table(meter, *meter.certificate));
+        }
+        blocks.push_back(characteristics_table(meter));
+    }
+    return blocks;
+}
+
+}  // namespace luxdossier::report

@@ -1,0 +1,73 @@
+#pragma once
+
+#include "report/document.hpp"
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace luxdossier::report {
+
+using Blocks = std::vector<Block>;
+
+// What a template can insert. Each part is a function of the dossier; one that has nothing to say gives no
+// blocks, and the heading above it is left out.
+
+struct Part {
+    std::string_view kind;  ///< "part" or "table"
+    std::string_view name;
+    Blocks (*compose)(const model::Dossier&);
+};
+[[nodiscard]] const std::vector<Part>& parts();
+
+// front_parts.cpp
+[[nodiscard]] Blocks cover(const model::Dossier& dossier);
+[[nodiscard]] Blocks not_stated(const model::Dossier& dossier);
+[[nodiscard]] Blocks supplied_by_customer(const model::Dossier& dossier);
+[[nodiscard]] Blocks amendment(const model::Dossier& dossier);
+// verdict_parts.cpp
+[[nodiscard]] Blocks verdict_summary(const model::Dossier& dossier);
+[[nodiscard]] Blocks verdicts_by_clause(const model::Dossier& dossier);
+[[nodiscard]] Blocks every_verdict(const model::Dossier& dossier);
+[[nodiscard]] Blocks decision_rules(const model::Dossier& dossier);
+[[nodiscard]] std::optional<Table> worst_margins(const model::Dossier& dossier, std::size_t count);
+// bench_parts.cpp
+[[nodiscard]] Blocks samples(const model::Dossier& dossier);
+[[nodiscard]] Blocks configurations(const model::Dossier& dossier);
+[[nodiscard]] Blocks sources(const model::Dossier& dossier);
+[[nodiscard]] Blocks equipment(const model::Dossier& dossier);
+[[nodiscard]] Blocks geometry(const model::Dossier& dossier);
+[[nodiscard]] Blocks runs(const model::Dossier& dossier);
+// meter_parts.cpp
+[[nodiscard]] Blocks reference_meters(const model::Dossier& dossier);
+// chapter_parts.cpp
+[[nodiscard]] Blocks chapter(const model::Dossier& dossier, const model::FamilyInfo& family);
+// result_tables.cpp
+[[nodiscard]] Blocks result_tables(const model::Dossier& dossier, const model::FamilyInfo& family);
+// budget_parts.cpp
+[[nodiscard]] Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family);
+// remark_parts.cpp
+[[nodiscard]] Blocks remarks(const model::Dossier& dossier);
+[[nodiscard]] Blocks accepted_remarks(const model::Dossier& dossier);
+[[nodiscard]] Blocks rules_not_applied(const model::Dossier& dossier);
+[[nodiscard]] Blocks exclusions(const model::Dossier& dossier);
+[[nodiscard]] Blocks concessions(const model::Dossier& dossier);
+[[nodiscard]] Blocks opinions(const model::Dossier& dossier);
+// evidence_parts.cpp
+[[nodiscard]] Blocks evidence(const model::Dossier& dossier);
+[[nodiscard]] Blocks tools(const model::Dossier& dossier);
+
+/// An ASCII anchor: prefix and id, every other character replaced by its code.
+[[nodiscard]] std::string anchor_of(std::string_view prefix, std::string_view id);
+/// Results of a family, as indices into the evaluation.
+[[nodiscard]] std::vector<std::size_t> results_of(const model::Dossier& dossier,
+                                                  const model::FamilyInfo& family);
+
+// Small helpers for tables.
+[[nodiscard]] Cell cell(std::string_view text);
+[[nodiscard]] Cell cell(Text text);
+[[nodiscard]] ColumnSpec column(std::string_view heading, Alignment alignment = Alignment::left,
+                                double weight = 1);
+
+}  // namespace luxdossier::report

@@ -1,0 +1,355 @@
+#include "report/numbers.hpp"
+#include "report/parts.hpp"
+#include "report/symbols.hpp"
+#include "report/words.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <map>
+#include <set>
+
+#include <fmt/format.h>
+
+namespace luxdossier::report {
+namespace {
+
+// Metrics along an angle have too many results to read as a table: their figures, workbook and record hold
+// them all.
+constexpr std::size_t longest_angle_table = 24;
+constexpr std::array<std::string_view, 9> column_order{
+    "configuration", "source", "other_source", "line", "relative_to", "plane", "side", "level", "angle"};
+
+using Indices = std::vector<std::size_t>;
+
+class MetricTables {
+public:
+    MetricTables(const model::Dossier& dossier, const model::MetricInfo& metric)
+        : dossier_(dossier), metric_(metric)
+    {
+        for (const auto& verdict : dossier.verdicts.verdicts) {
+            if (verdict.result)
+                judged_.insert(*verdict.result);
+        }
+    }
+
+    Blocks blocks()
+    {
+        Indices chosen = without_unjudged_variants(all_results());
+        if (chosen.empty())
+            return {};
+        find_columns(chosen);
+        find_rows(chosen);
+        Blocks blocks;
+        for (std::size_t first = 0; first < samples_.size(); first += samples_per_table())
+            blocks.push_back(table(first, std::min(samples_.size(), first + samples_per_table())));
+        if (!left_out_.empty())
+            blocks.push_back(Paragraph{plain(left_out_), true});
+        return blocks;
+    }
+
+private:
+    using Key = model::Conditions;
+
+    [[nodiscard]] const model::Result& result(std::size_t index) const
+    {
+        return dossier_.evaluation.results.at(index);
+    }
+
+    [[nodiscard]] Indices all_results() const
+    {
+        Indices indices;
+        for (std::size_t i = 0; i < dossier_.evaluation.results.size(); ++i) {
+            if (result(i).metric == metric_.id)
+                indices.push_back(i);
+        }
+        return indices;
+    }
+
+    // Deviations exist for each reference line and relation, angular metrics for each angle: the table holds
+    // the variants that a limit judges (else the first), and says where the others are.
+    Indices without_unjudged_variants(const Indices& all)
+    {
+        const bool along_angle = !all.empty() && result(all.front()).conditions.contains("angle");
+        if (along_angle && all.size() > longest_angle_table) {
+            left_out_ =
+                fmt::format("{}: {} at single angles stand in the figures, the workbook and the record.",
+                            metric_title(dossier_, metric_.id), counted(all.size(), "result"));
+            blocks_without_table_ = true;
+            return worst_angles(all);
+        }
+        std::vector<std::string> order;
+        std::map<std::string, bool> variant_judged;
+        for (const auto index : all) {
+            const auto variant = variant_of(index);
+            if (!variant_judged.contains(variant))
+                order.push_back(variant);
+            variant_judged[variant] = variant_judged[variant] || judged_.contains(index);
+        }
+        const bool any_judged =
+            std::ranges::any_of(variant_judged, [](const auto& entry) { return entry.second; });
+        Indices kept;
+        for (const auto index : all) {
+            const auto variant = variant_of(index);
+            if (any_judged ? variant_judged[variant] : variant == order.front())
+                kept.push_back(index);
+        }
+        if (kept.size() < all.size())
+            left_out_ = fmt::format("Not in the table: {} of {}; they stand in the workbook and the record.",
+                                    number_text(static_cast<double>(all.size() - kept.size()), 0),
+                                    counted(all.size(), "result"));
+        return kept;
+    }
+
+    [[nodiscard]] std::string variant_of(std::size_t index) const
+    {
+        std::string variant;
+        for (const auto* name : {"line", "relative_to"}) {
+            const auto found = result(index).conditions.find(name);
+            if (found != result(index).conditions.end())
+                variant += model::condition_text(found->second) + "/";
+        }
+        return variant;
+    }
+
+    // Per sample, configuration, source and plane the angle that stands worst against a limit.
+    [[nodiscard]] Indices worst_angles(const Indices& all) const
+    {
+        std::map<std::string, std::pair<double, std::size_t>> worst;
+        for (const auto& verdict : dossier_.verdicts.verdicts) {
+            if (!verdict.result || !std::ranges::binary_search(all, *verdict.result))
+                continue;
+            const auto margin = relative_margin(verdict);
+            if (!margin)
+                continue;
+            auto key = result(*verdict.result).conditions;
+            key.erase("angle");
+            const auto id = model::result_id(metric_.id, result(*verdict.result).sample, key);
+            const auto found = worst.find(id);
+            if (found == worst.end() || *margin < found->second.first)
+                worst[id] = {*margin, *verdict.result};
+        }
+        Indices kept;
+        for (const auto& [id, entry] : worst)
+            kept.push_back(entry.second);
+        std::ranges::sort(kept);
+        return kept;
+    }
+
+    void find_columns(const Indices& chosen)
+    {
+        std::map<std::string, std::set<model::ConditionValue>> values;
+        std::map<std::string, std::size_t> counts;
+        for (const auto index : chosen) {
+            for (const auto& [name, value] : result(index).conditions) {
+                values[name].insert(value);
+                ++counts[name];
+            }
+            const auto& sample = result(index).sample;
+            if (std::ranges::find(samples_, sample) == samples_.end())
+                samples_.push_back(sample);
+        }
+        const auto add = [&](const std::string& name) {
+            const bool constant =
+                values[name].size() == 1 && counts[name] == chosen.size() && name != "level";
+            if (constant)
+                shared_.push_back(condition_phrase(name, *values[name].begin()));
+            else
+                columns_.push_back(name);
+        };
+        for (const auto name : column_order) {
+            if (values.contains(std::string(name)))
+                add(std::string(name));
+        }
+        for (const auto& [name, unused] : std::map(values)) {
+            if (std::ranges::find(column_order, name) == column_order.end())
+                add(name);
+        }
+        if (blocks_without_table_ && std::ranges::find(columns_, "angle") == columns_.end())
+            columns_.emplace_back("angle");
+    }
+
+    void find_rows(const Indices& chosen)
+    {
+        for (const auto index : chosen) {
+            const auto& key = result(index).conditions;
+            auto row =
+                std::ranges::find(rows_, key, &std::pair<Key, std::map<std::string, std::size_t>>::first);
+            if (row == rows_.end()) {
+                rows_.push_back({key, {}});
+                row = rows_.end() - 1;
+            }
+            row->second.emplace(result(index).sample, index);
+            for (const auto& [name, value] : key)
+                ranks_.try_emplace({name, model::condition_text(value)}, ranks_.size());
+        }
+        std::ranges::stable_sort(rows_,
+                                 [this](const auto& a, const auto& b) { return before(a.first, b.first); });
+    }
+
+    // Words in the order in which they first came, quantities by size.
+    [[nodiscard]] bool before(const Key& a, const Key& b) const
+    {
+        for (const auto& name : columns_) {
+            const auto left = a.find(name);
+            const auto right = b.find(name);
+            if (left == a.end() || right == b.end()) {
+                if ((left == a.end()) != (right == b.end()))
+                    return left == a.end();
+                continue;
+            }
+            if (left->second == right->second)
+                continue;
+            const auto* x = std::get_if<model::ConditionQuantity>(&left->second);
+            const auto* y = std::get_if<model::ConditionQuantity>(&right->second);
+            if (x != nullptr && y != nullptr)
+                return x->value < y->value;
+            return ranks_.at({name, model::condition_text(left->second)}) <
+                   ranks_.at({name, model::condition_text(right->second)});
+        }
+        return false;
+    }
+
+    [[nodiscard]] std::size_t samples_per_table() const
+    {
+        return columns_.size() <= 2 ? 5 : columns_.size() == 3 ? 4 : 3;
+    }
+
+    Table table(std::size_t first, std::size_t last)
+    {
+        Table table;
+        std::string caption = metric_title(dossier_, metric_.id);
+        for (const auto& phrase : shared_)
+            caption += ", " + phrase;
+        if (blocks_without_table_)
+            caption += ": angle that stands worst against its limit";
+        table.caption = plain(caption);
+        add_heads(table, first, last);
+        marks_.clear();
+        std::string group;
+        for (const auto& [key, cells] : rows_) {
+            Row row;
+            bool any = false;
+            for (const auto& name : columns_) {
+                const auto found = key.find(name);
+                row.cells.push_back(cell(found == key.end() ? "" : condition_cell(found->second)));
+            }
+            Indices present;
+            for (std::size_t s = first; s < last; ++s) {
+                const auto found = cells.find(samples_[s]);
+                any = any || found != cells.end();
+                row.cells.push_back(found == cells.end() ? cell("") : value_cell(found->second));
+                if (found != cells.end() && result(found->second).combined)
+                    present.push_back(found->second);
+            }
+            if (!any)
+                continue;
+            row.cells.push_back(cell(factor_range(present)));
+            row.cells.push_back(cell(freedom_range(present)));
+            const std::string head = columns_.size() > 1 ? plain_text(row.cells.front().text) : "";
+            row.group_start = !table.rows.empty() && head != group;
+            group = head;
+            table.rows.push_back(std::move(row));
+        }
+        for (const auto& [reason, mark] : marks_) {
+            Text note = styled(mark, Style::superscript);
+            append(note, plain(" not decided: " + reason));
+            table.notes.push_back(std::move(note));
+        }
+        return table;
+    }
+
+    void add_heads(Table& table, std::size_t first, std::size_t last) const
+    {
+        for (const auto& name : columns_) {
+            std::string unit;
+            for (const auto& [key, unused] : rows_) {
+                const auto found = key.find(name);
+                if (found != key.end() && std::holds_alternative<model::ConditionQuantity>(found->second))
+                    unit = std::get<model::ConditionQuantity>(found->second).unit;
+            }
+            table.columns.push_back(
+                column(condition_heading(name, unit), unit.empty() ? Alignment::left : Alignment::decimal));
+        }
+        const std::string unit = unit_text(metric_.unit);
+        for (std::size_t s = first; s < last; ++s) {
+            const std::string name = samples_[s].empty() ? "Value ± U" : samples_[s];
+            table.columns.push_back(
+                column(unit.empty() ? name : fmt::format("{} / {}", name, unit), Alignment::decimal));
+        }
+        table.columns.push_back({styled("k", Style::italic), Alignment::right, 1});
+        table.columns.push_back({Text{{"ν", Style::italic}, {"eff", Style::subscript}}, Alignment::right, 1});
+    }
+
+    Cell value_cell(std::size_t index)
+    {
+        const auto& shown = result(index);
+        Text text;
+        if (!shown.value) {
+            text = plain("no value");
+        } else if (!shown.combined) {
+            text = plain((shown.upper_bound ? "≤ " : "") + significant_text(*shown.value, 3));
+        } else {
+            const auto rounded = rounded_result(*shown.value, shown.combined->expanded_uncertainty);
+            text = plain(
+                fmt::format("{}{} ± {}", shown.upper_bound ? "≤ " : "", rounded.value, rounded.uncertainty));
+        }
+        if (!shown.undecided.empty())
+            text.push_back({mark_of(shown.undecided), Style::superscript});
+        return cell(std::move(text));
+    }
+
+    std::string mark_of(const std::string& reason)
+    {
+        const auto known = std::ranges::find(marks_, reason, &std::pair<std::string, std::string>::first);
+        if (known != marks_.end())
+            return known->second;
+        const auto letter = static_cast<char>('a' + static_cast<int>(marks_.size() % 26));
+        marks_.emplace_back(reason, std::string(marks_.size() / 26 + 1, letter));
+        return marks_.back().second;
+    }
+
+    [[nodiscard]] std::string factor_range(const Indices& indices) const
+    {
+        if (indices.empty())
+            return {};
+        const auto factor = [&](std::size_t i) { return result(i).combined->coverage_factor; };
+        const auto [low, high] = std::ranges::minmax_element(indices, {}, factor);
+        const std::string least = number_text(factor(*low), 2), greatest = number_text(factor(*high), 2);
+        return least == greatest ? least : fmt::format("{} to {}", least, greatest);
+    }
+
+    [[nodiscard]] std::string freedom_range(const Indices& indices) const
+    {
+        if (indices.empty())
+            return {};
+        const auto freedom = [&](std::size_t i) { return result(i).combined->degrees_of_freedom; };
+        const auto [low, high] = std::ranges::minmax_element(indices, {}, freedom);
+        const std::string least = degrees_of_freedom_text(freedom(*low));
+        return freedom(*low) == freedom(*high) ? least : "≥ " + least;
+    }
+
+    const model::Dossier& dossier_;
+    const model::MetricInfo& metric_;
+    std::set<std::size_t> judged_;
+    std::vector<std::string> columns_, samples_, shared_;
+    std::vector<std::pair<Key, std::map<std::string, std::size_t>>> rows_;
+    std::map<std::pair<std::string, std::string>, std::size_t> ranks_;
+    std::vector<std::pair<std::string, std::string>> marks_;
+    std::string left_out_;
+    bool blocks_without_table_ = false;
+};
+
+}  // namespace
+
+Blocks result_tables(const model::Dossier& dossier, const model::FamilyInfo& family)
+{
+    Blocks blocks;
+    for (const auto& metric : family.metrics) {
+        for (auto& block : MetricTables(dossier, metric).blocks())
+            blocks.push_back(std::move(block));
+    }
+    return blocks;
+}
+
+}  // namespace luxdossier::report

@@ -1,0 +1,271 @@
+#include "report/numbers.hpp"
+#include "report/parts.hpp"
+#include "report/symbols.hpp"
+#include "report/words.hpp"
+
+#include <algorithm>
+#include <limits>
+#include <map>
+
+#include <fmt/format.h>
+
+namespace luxdossier::report {
+namespace {
+
+Cell outcome_cell(model::Outcome outcome)
+{
+    Cell result = cell(model::outcome_text(outcome));
+    result.outcome = outcome;
+    return result;
+}
+
+Cell strip_cell(const model::Verdict& verdict)
+{
+    Cell result;
+    if (verdict.tolerance_lower || verdict.tolerance_upper)
+        result.strip = strip_of(verdict);
+    return result;
+}
+
+Cell limit_cell(const model::Limit& limit)
+{
+    Cell result = cell(limit.id);
+    result.link = anchor_of("limit", limit.id);
+    return result;
+}
+
+// "Reading error: bare, 100 lx to 10 000 lx: ±6 %", with what the customer's document calls it.
+Text limit_text(const model::Dossier& dossier, const model::Limit& limit)
+{
+    if (limit.not_assessed)
+        return plain(fmt::format("{}{}not assessed: {}", limit.title, limit.title.empty() ? "" : "; ",
+                                 *limit.not_assessed));
+    Text text =
+        styled(limit.title.empty() ? metric_title(dossier, limit.metric) : limit.title, Style::semibold);
+    append(text, plain(fmt::format(", {}: {}", selection_text(limit), requirement_text(limit))));
+    if (!limit.reference.empty())
+        append(text, styled(fmt::format(" ({})", limit.reference), Style::grey));
+    return text;
+}
+
+std::string counts_text(const model::Dossier& dossier, const std::vector<std::size_t>& verdicts)
+{
+    std::map<model::Outcome, std::size_t> counts;
+    for (const auto index : verdicts)
+        ++counts[dossier.verdicts.verdicts[index].outcome];
+    std::vector<std::string> parts;
+    for (const auto& [outcome, count] : counts)
+        parts.push_back(
+            fmt::format("{} {}", number_text(static_cast<double>(count), 0), model::outcome_text(outcome)));
+    return fmt::format("{}", fmt::join(parts, ", "));
+}
+
+Text worst_text(const model::Dossier& dossier, const model::Verdict& verdict)
+{
+    std::string text = verdict_subject(dossier, verdict);
+    if (verdict.value)
+        text += ": " + verdict_value_text(verdict);
+    if (!verdict.reason.empty())
+        text += fmt::format(" ({})", verdict.reason);
+    return plain(text);
+}
+
+Row clause_row(const model::Dossier& dossier, std::size_t index)
+{
+    const auto& limit = dossier.limits->limits.at(index);
+    const auto verdicts = verdicts_of(dossier, index);
+    Row row;
+    row.cells.push_back(limit_cell(limit));
+    row.cells.push_back(cell(limit_text(dossier, limit)));
+    const auto worst = worst_verdict(dossier, verdicts);
+    if (!worst) {
+        for (int i = 0; i < 3; ++i)
+            row.cells.push_back(cell(""));
+        row.cells.push_back(cell("not assessed"));
+        return row;
+    }
+    const auto& verdict = dossier.verdicts.verdicts.at(*worst);
+    Text text = worst_text(dossier, verdict);
+    if (verdicts.size() > 1)
+        append(text, styled(fmt::format("; of {}: {}", verdicts.size(), counts_text(dossier, verdicts)),
+                            Style::grey));
+    row.cells.push_back(cell(std::move(text)));
+    row.cells.push_back(strip_cell(verdict));
+    row.cells.push_back(cell(margin_text(verdict)));
+    row.cells.push_back(outcome_cell(dossier.verdicts.by_limit.at(index).value_or(verdict.outcome)));
+    return row;
+}
+
+// Limits in the order of their clauses: those of one clause together, in the order of the file.
+std::vector<std::size_t> by_clause(const model::Limits& limits)
+{
+    std::vector<std::size_t> order;
+    std::vector<std::string> seen;
+    for (const auto& limit : limits.limits) {
+        if (std::ranges::find(seen, limit.clause) != seen.end())
+            continue;
+        seen.push_back(limit.clause);
+        for (std::size_t i = 0; i < limits.limits.size(); ++i) {
+            if (limits.limits[i].clause == limit.clause)
+                order.push_back(i);
+        }
+    }
+    return order;
+}
+
+bool has_limits(const model::Dossier& dossier)
+{
+    return dossier.limits && !dossier.limits->limits.empty();
+}
+
+}  // namespace
+
+Blocks verdict_summary(const model::Dossier& dossier)
+{
+    if (!has_limits(dossier))
+        return {};
+    return {Paragraph{plain("One row a limit, for the result that stands worst against it. In each strip the "
+                            "box is the tolerance zone, the "
+                            "hatched part of it the guard band, the dot the result and the line through it "
+                            "its expanded uncertainty; all strips are "
+                            "scaled to their tolerance, so that margins compare down the page. A result "
+                            "beyond the strip ends in an arrow. The "
+                            "margin is the distance to the nearer acceptance limit, negative outside.")}};
+}
+
+Blocks verdicts_by_clause(const model::Dossier& dossier)
+{
+    if (!has_limits(dossier))
+        return {};
+    Table table;
+    table.caption = plain("Verdicts by clause");
+    table.anchor = "table-verdicts";
+    table.columns = {column("Limit"),
+                     column("Requirement", Alignment::left, 2),
+                     column("Worst result", Alignment::left, 2),
+                     column("Tolerance, result"),
+                     column("Margin", Alignment::right),
+                     column("Outcome")};
+    const auto& limits = *dossier.limits;
+    std::string clause;
+    for (const auto index : by_clause(limits)) {
+        const auto& limit = limits.limits[index];
+        if (!limit.clause.empty() && limit.clause != clause) {
+            clause = limit.clause;
+            Row heading;
+            heading.group_start = true;
+            heading.cells.push_back(cell(styled("Clause " + clause, Style::semibold)));
+            heading.spanning = true;
+            table.rows.push_back(std::move(heading));
+        }
+        table.rows.push_back(clause_row(dossier, index));
+    }
+    return {std::move(table)};
+}
+
+Blocks every_verdict(const model::Dossier& dossier)
+{
+    if (!has_limits(dossier))
+        return {};
+    Table table;
+    table.caption = plain("Every verdict");
+    table.columns = {column("Result", Alignment::left, 2),
+                     column("Value ± U"),
+                     column("Tolerance"),
+                     column("Strip"),
+                     column("Margin", Alignment::right),
+                     column("Probability", Alignment::right),
+                     column("Outcome")};
+    for (std::size_t i = 0; i < dossier.limits->limits.size(); ++i) {
+        const auto& limit = dossier.limits->limits[i];
+        Row heading;
+        heading.group_start = true;
+        heading.spanning = true;
+        Text text = styled(limit.id + "\u2002", Style::semibold);
+        append(text, limit_text(dossier, limit));
+        heading.cells.push_back(cell(std::move(text)));
+        heading.anchor = anchor_of("limit", limit.id);
+        table.rows.push_back(std::move(heading));
+        for (const auto index : verdicts_of(dossier, i)) {
+            const auto& verdict = dossier.verdicts.verdicts[index];
+            Text subject = plain(verdict_subject(dossier, verdict));
+            if (!verdict.reason.empty())
+                append(subject, styled(fmt::format(" ({})", verdict.reason), Style::grey));
+            Row row;
+            row.cells = {cell(std::move(subject)),
+                         cell(verdict.value ? verdict_value_text(verdict) : ""),
+                         cell(verdict_tolerance_text(verdict)),
+                         strip_cell(verdict),
+                         cell(margin_text(verdict)),
+                         cell(verdict.conformance_probability
+                                  ? probability_text(*verdict.conformance_probability)
+                                  : ""),
+                         outcome_cell(verdict.outcome)};
+            table.rows.push_back(std::move(row));
+        }
+    }
+    table.notes.push_back(plain(
+        "Probability: conformance probability, that the measurand lies inside the tolerance limits given "
+        "the result and its uncertainty (JCGM 106:2012). Results were judged unrounded."));
+    return {std::move(table)};
+}
+
+Blocks decision_rules(const model::Dossier& dossier)
+{
+    if (!has_limits(dossier))
+        return {};
+    const auto& limits = *dossier.limits;
+    std::vector<Text> items;
+    Text whole = styled(limits.title.empty() ? "All limits: " : "Rule of the limits file: ", Style::semibold);
+    append(whole, plain(rule_sentence(limits.rule) + "."));
+    items.push_back(std::move(whole));
+    for (const auto& limit : limits.limits) {
+        if (!limit.rule)
+            continue;
+        Text own = styled(limit.id + ": ", Style::semibold);
+        append(own, plain(rule_sentence(*limit.rule) + "."));
+        items.push_back(std::move(own));
+    }
+    return {
+        Bullets{std::move(items)},
+        Paragraph{
+            plain("Rules in the words of ILAC-G8:09/2019; conformance probabilities as in JCGM 106:2012. The "
+                  "overall outcome is the worst of all limits. A concession never changes an outcome."),
+            true}};
+}
+
+std::optional<Table> worst_margins(const model::Dossier& dossier, std::size_t count)
+{
+    if (!has_limits(dossier))
+        return std::nullopt;
+    std::vector<std::size_t> worst;
+    for (std::size_t i = 0; i < dossier.limits->limits.size(); ++i) {
+        if (const auto verdict = worst_verdict(dossier, verdicts_of(dossier, i)))
+            worst.push_back(*verdict);
+    }
+    if (worst.empty())
+        return std::nullopt;
+    const auto key = [&](std::size_t index) {
+        const auto& verdict = dossier.verdicts.verdicts[index];
+        return std::pair(relative_margin(verdict).value_or(std::numeric_limits<double>::infinity()),
+                         -static_cast<int>(verdict.outcome));
+    };
+    std::ranges::stable_sort(worst, {}, key);
+    Table table;
+    table.caption = plain("Worst margins");
+    table.columns = {column("Limit"), column("Worst result", Alignment::left, 2), column("Tolerance, result"),
+                     column("Margin", Alignment::right), column("Outcome")};
+    for (std::size_t i = 0; i < std::min(count, worst.size()); ++i) {
+        const auto& verdict = dossier.verdicts.verdicts[worst[i]];
+        const auto& limit = dossier.limits->limits.at(verdict.limit);
+        Text text = plain(metric_title(dossier, limit.metric) + ", ");
+        append(text, worst_text(dossier, verdict));
+        Row row;
+        row.cells = {limit_cell(limit), cell(std::move(text)), strip_cell(verdict),
+                     cell(margin_text(verdict)), outcome_cell(verdict.outcome)};
+        table.rows.push_back(std::move(row));
+    }
+    return table;
+}
+
+}  // namespace luxdossier::report
