@@ -1,0 +1,105 @@
+#include "seal/manifest.hpp"
+
+#include "seal/seal.hpp"
+
+#include <algorithm>
+
+namespace luxdossier::seal {
+namespace {
+
+constexpr std::size_t digest_length = 64;
+constexpr std::string_view escaped_characters = "\\\n\r";
+constexpr std::string_view separator = "  ";
+
+std::string escaped(std::string_view name)
+{
+    std::string text;
+    for (const char c : name) {
+        if (c == '\\')
+            text += "\\\\";
+        else if (c == '\n')
+            text += "\\n";
+        else if (c == '\r')
+            text += "\\r";
+        else
+            text += c;
+    }
+    return text;
+}
+
+std::string unescaped(std::string_view text)
+{
+    std::string name;
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        if (text[i] != '\\' || i + 1 == text.size()) {
+            name += text[i];
+            continue;
+        }
+        ++i;
+        name += text[i] == 'n' ? '\n' : text[i] == 'r' ? '\r' : text[i];
+    }
+    return name;
+}
+
+bool is_digest(std::string_view text)
+{
+    return text.size() == digest_length &&
+           text.find_first_not_of("0123456789abcdef") == std::string_view::npos;
+}
+
+}  // namespace
+
+std::string manifest_text(const std::vector<ManifestEntry>& entries)
+{
+    std::string text;
+    for (const auto& entry : entries) {
+        if (entry.path.find_first_of(escaped_characters) != std::string::npos)
+            text += '\\';
+        text += entry.sha256;
+        text += separator;
+        text += escaped(entry.path);
+        text += '\n';
+    }
+    return text;
+}
+
+std::vector<ManifestEntry> parse_manifest(std::string_view text)
+{
+    std::vector<ManifestEntry> entries;
+    while (!text.empty()) {
+        const auto end = text.find('\n');
+        auto line = text.substr(0, end);
+        text.remove_prefix(end == std::string_view::npos ? text.size() : end + 1);
+        const bool is_escaped = line.starts_with('\\');
+        if (is_escaped)
+            line.remove_prefix(1);
+        if (line.size() <= digest_length + separator.size() || !is_digest(line.substr(0, digest_length)) ||
+            line.substr(digest_length, separator.size()) != separator)
+            return {};
+        const auto name = line.substr(digest_length + separator.size());
+        entries.push_back(
+            {is_escaped ? unescaped(name) : std::string(name), std::string(line.substr(0, digest_length))});
+    }
+    return entries;
+}
+
+std::vector<std::string> files_under(const std::filesystem::path& folder)
+{
+    std::vector<std::string> paths;
+    for (const auto& entry : std::filesystem::recursive_directory_iterator(folder))
+        if (entry.is_regular_file() && !entry.is_symlink())
+            paths.push_back(entry.path().lexically_relative(folder).generic_string());
+    std::ranges::sort(paths);
+    return paths;
+}
+
+void write_manifest(const std::filesystem::path& folder)
+{
+    std::vector<ManifestEntry> entries;
+    for (const auto& path : files_under(folder))
+        if (path != manifest_name)
+            entries.push_back({path, sha256_hex_of_file(folder / path)});
+    write_file(folder / manifest_name, manifest_text(entries));
+}
+
+}  // namespace luxdossier::seal
