@@ -1,0 +1,138 @@
+#include "conformity/conformity.hpp"
+
+#include "conformity/decision.hpp"
+#include "conformity/selection.hpp"
+#include "uncertainty/coverage.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <stdexcept>
+#include <utility>
+
+#include <fmt/format.h>
+
+namespace luxdossier::conformity {
+namespace {
+
+using model::Outcome;
+
+/// A record value in the unit that the limit is written in.
+double in_unit_of(const model::Limit& limit, double record_value)
+{
+    return (record_value - limit.unit_offset) / limit.unit_scale;
+}
+
+Judged judged_value(const model::Limit& limit, const model::Result& result)
+{
+    Judged judged;
+    judged.upper_bound = result.upper_bound;
+    judged.value = in_unit_of(limit, *result.value);
+    if (result.combined) {
+        const auto scale = std::abs(limit.unit_scale);
+        judged.standard_uncertainty = result.combined->standard_uncertainty / scale;
+        judged.expanded_uncertainty = result.combined->expanded_uncertainty / scale;
+        judged.degrees_of_freedom = result.combined->degrees_of_freedom;
+    }
+    return judged;
+}
+
+model::Verdict undecided(const model::Limit& limit, const model::Result& result, const Tolerance& tolerance,
+                         std::string reason)
+{
+    model::Verdict verdict;
+    verdict.reason = std::move(reason);
+    if (result.value)
+        verdict.value = in_unit_of(limit, *result.value);
+    if (result.combined)
+        verdict.expanded_uncertainty = result.combined->expanded_uncertainty / std::abs(limit.unit_scale);
+    verdict.tolerance_lower = tolerance.lower;
+    verdict.tolerance_upper = tolerance.upper;
+    return verdict;
+}
+
+model::Verdict judge_result(const model::Limit& limit, const model::DecisionRule& rule,
+                            const model::Result& result)
+{
+    const auto [tolerance, without_tolerance] = tolerance_of(limit, result).value();
+    if (!result.undecided.empty())
+        return undecided(limit, result, tolerance, result.undecided);
+    if (!result.value || !std::isfinite(*result.value))
+        return undecided(limit, result, tolerance, "the result has no value");
+    if (!without_tolerance.empty())
+        return undecided(limit, result, tolerance, without_tolerance);
+    return decide(judged_value(limit, result), tolerance, rule);
+}
+
+model::Verdict missing(const Expected& expected)
+{
+    model::Verdict verdict;
+    verdict.expected = expected_text(expected);
+    verdict.reason = verdict.expected.empty() ? "no result" : "no result for " + verdict.expected;
+    return verdict;
+}
+
+const model::MetricEntry& entry_of(const model::MetricCatalogue& catalogue, const model::Limit& limit)
+{
+    const auto found = std::ranges::find(catalogue, limit.metric, &model::MetricEntry::id);
+    if (found == catalogue.end())
+        throw std::domain_error(fmt::format("limit {} names metric \"{}\", expected one of the catalogue",
+                                            limit.id, limit.metric));
+    return *found;
+}
+
+/// All verdicts of one limit: those of its results, then what is missing.
+std::vector<model::Verdict> judge_limit(const model::Limit& limit, const model::DecisionRule& rule,
+                                        const model::Qualification& qualification,
+                                        const model::MetricCatalogue& catalogue,
+                                        const model::Evaluation& evaluation)
+{
+    std::vector<model::Verdict> verdicts;
+    std::vector<const model::Result*> results;
+    for (const auto index : selected_results(limit, evaluation)) {
+        results.push_back(&evaluation.results.at(index));
+        verdicts.push_back(judge_result(limit, rule, *results.back()));
+        verdicts.back().result = index;
+    }
+    for (const auto& expected :
+         missing_combinations(limit, qualification, entry_of(catalogue, limit), results))
+        verdicts.push_back(missing(expected));
+    if (verdicts.empty())
+        verdicts.push_back(missing({}));
+    return verdicts;
+}
+
+}  // namespace
+
+model::Verdicts judge(const model::Qualification& qualification, const model::Limits& limits,
+                      const model::MetricCatalogue& catalogue, const model::Evaluation& evaluation)
+{
+    model::Verdicts all;
+    for (std::size_t i = 0; i < limits.limits.size(); ++i) {
+        const auto& limit = limits.limits[i];
+        std::optional<Outcome> worst;
+        if (!limit.not_assessed) {
+            const auto rule = limit.rule.value_or(limits.rule);
+            for (auto& verdict : judge_limit(limit, rule, qualification, catalogue, evaluation)) {
+                verdict.limit = i;
+                verdict.unit = limit.plus_minus ? "lx" : limit.unit;
+                worst = std::max(worst.value_or(Outcome::pass), verdict.outcome);
+                all.verdicts.push_back(std::move(verdict));
+            }
+            all.overall = std::max(all.overall.value_or(Outcome::pass), *worst);
+        }
+        all.by_limit.push_back(worst);
+    }
+    return all;
+}
+
+double largest_specific_risk(const model::DecisionRule& rule, double coverage_probability,
+                             double degrees_of_freedom)
+{
+    if (rule.kind == model::RuleKind::simple_acceptance)
+        return 0.5;
+    const auto w_over_u =
+        rule.guard_band_multiple * uncertainty::coverage_factor(coverage_probability, degrees_of_freedom);
+    return uncertainty::t_probability(-w_over_u, degrees_of_freedom);
+}
+
+}  // namespace luxdossier::conformity
