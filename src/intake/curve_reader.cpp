@@ -1,0 +1,150 @@
+#include "intake/curve_reader.hpp"
+
+#include "intake/csv_heading.hpp"
+#include "intake/csv_reader.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include <fmt/format.h>
+
+namespace luxdossier::intake {
+namespace {
+
+constexpr CsvFormat comma_and_point()
+{
+    CsvFormat format;
+    format.delimiter = ',';
+    format.decimal = '.';
+    return format;
+}
+
+/// Cells of the first line that is neither blank nor a comment.
+std::vector<std::string> heading_cells(std::string_view content)
+{
+    for (std::size_t start = 0; start < content.size();) {
+        const auto end = std::min(content.find('\n', start), content.size());
+        auto line = content.substr(start, end - start);
+        if (start == 0 && line.starts_with("\xEF\xBB\xBF"))
+            line.remove_prefix(3);
+        if (line.ends_with('\r'))
+            line.remove_suffix(1);
+        if (!line.empty() && line.front() != '#')
+            return split_line(line, ',');
+        start = end + 1;
+    }
+    return {};
+}
+
+ColumnRequest number_column(std::string meaning, std::string heading, std::string written_unit,
+                            std::string_view unit)
+{
+    ColumnRequest request;
+    request.meaning = std::move(meaning);
+    request.heading = std::move(heading);
+    request.conversion = convert_unit(written_unit, unit).conversion;
+    request.written_unit = std::move(written_unit);
+    request.unit = std::string(unit);
+    return request;
+}
+
+/// Tells of a row of a curve, without its text, which is gone by then.
+void row_fault(const std::string& name, const model::Table& table, std::size_t row, std::string found,
+               std::string expected, diagnostics::Diagnostics& diagnostics)
+{
+    diagnostics::Diagnostic fault;
+    fault.location = {name, table.lines.empty() ? row + 2 : table.lines[row], 0, ""};
+    fault.found = std::move(found);
+    fault.expected = std::move(expected);
+    diagnostics.add(std::move(fault));
+}
+
+/// The abscissa ascends and has no gaps; the ordinates named have none either.
+bool check_curve(const std::string& name, const model::Table& table, std::size_t complete_columns,
+                 diagnostics::Diagnostics& diagnostics)
+{
+    const auto& x = table.numbers.front();
+    for (std::size_t row = 0; row < table.rows; ++row) {
+        for (std::size_t column = 0; column < complete_columns; ++column) {
+            if (std::isnan(table.numbers[column].values[row])) {
+                row_fault(name, table, row,
+                          fmt::format("found an empty cell for \"{}\"", table.numbers[column].meaning),
+                          "a number in every row", diagnostics);
+                return false;
+            }
+        }
+        if (row > 0 && !(x.values[row] > x.values[row - 1])) {
+            row_fault(name, table, row, fmt::format("found an {} that does not ascend", x.meaning),
+                      "each value above the one before", diagnostics);
+            return false;
+        }
+    }
+    if (table.rows >= 2)
+        return true;
+    row_fault(name, table, 0, "found a curve of one point", "two points or more", diagnostics);
+    return false;
+}
+
+}  // namespace
+
+std::optional<model::CurveFile> read_curve(const std::string& name, const Files::Answer& file,
+                                           CurveRequest::Kind kind, diagnostics::Diagnostics& diagnostics)
+{
+    std::vector<ColumnRequest> requests;
+    if (kind == CurveRequest::Kind::angular_target) {
+        requests = {number_column("angle", "angle", "degree", "rad"),
+                    number_column("response", "response", "1", "1")};
+    } else {
+        const auto cells = heading_cells(file.content);
+        const std::string first =
+            !cells.empty() && cells.front() == "wavelength_nm" ? "wavelength_nm" : "wavelength";
+        const std::string second = cells.size() > 1 ? cells[1] : "value";
+        requests = {number_column("wavelength", first, "nm", "m"), number_column("value", second, "1", "1")};
+    }
+    const auto table = read_csv(name, file, comma_and_point(), requests, diagnostics);
+    if (!table || !check_curve(name, *table, 2, diagnostics))
+        return std::nullopt;
+    return model::CurveFile{name, table->numbers[0].values, table->numbers[1].values};
+}
+
+std::optional<model::Mask> read_mask(const std::string& name, const Files::Answer& file,
+                                     diagnostics::Diagnostics& diagnostics)
+{
+    const auto cells = heading_cells(file.content);
+    const auto has = [&cells](std::string_view heading) {
+        return std::ranges::find(cells, heading) != cells.end();
+    };
+    std::vector<ColumnRequest> requests{number_column("angle", "angle", "degree", "degree")};
+    if (has("lower") || !has("upper"))
+        requests.push_back(number_column("lower", "lower", "1", "1"));
+    if (has("upper") || !has("lower"))
+        requests.push_back(number_column("upper", "upper", "1", "1"));
+    const auto table = read_csv(name, file, comma_and_point(), requests, diagnostics);
+    if (!table || !check_curve(name, *table, 1, diagnostics))
+        return std::nullopt;
+    model::Mask mask;
+    mask.file = name;
+    mask.angle_degree = table->number("angle")->values;
+    const std::vector<double> none(table->rows, std::numeric_limits<double>::quiet_NaN());
+    mask.lower = table->number("lower") != nullptr ? table->number("lower")->values : none;
+    mask.upper = table->number("upper") != nullptr ? table->number("upper")->values : none;
+    for (std::size_t row = 0; row < table->rows; ++row) {
+        if (mask.lower[row] > mask.upper[row]) {
+            row_fault(
+                name, *table, row,
+                fmt::format("found lower bound {} above upper bound {}", mask.lower[row], mask.upper[row]),
+                "lower not above upper", diagnostics);
+            return std::nullopt;
+        }
+    }
+    const auto is_bound = [](double bound) { return !std::isnan(bound); };
+    if (std::ranges::none_of(mask.lower, is_bound) && std::ranges::none_of(mask.upper, is_bound)) {
+        row_fault(name, *table, 0, "found a mask without a bound", "a number under \"lower\" or \"upper\"",
+                  diagnostics);
+        return std::nullopt;
+    }
+    return mask;
+}
+
+}  // namespace luxdossier::intake

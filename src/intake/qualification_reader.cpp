@@ -1,0 +1,265 @@
+#include "intake/csv_reader.hpp"
+#include "intake/curve_reader.hpp"
+#include "intake/header.hpp"
+#include "intake/intake.hpp"
+#include "intake/join_parts.hpp"
+#include "intake/named_file.hpp"
+#include "intake/split_runs.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include <fmt/format.h>
+
+namespace luxdossier::intake {
+namespace {
+
+constexpr std::string_view header_name = "qualification.json";
+constexpr std::string_view format_name = "luxdossier/qualification/1";
+
+/// Reads the files that a header names, each once.
+class FolderReader {
+public:
+    FolderReader(const Files& files, const JsonReading& reading, Header& header)
+        : files_(files), reading_(reading), header_(header)
+    {
+    }
+    void read_curves();
+    void read_runs();
+    [[nodiscard]] const std::vector<std::string>& names() const { return names_; }
+
+private:
+    /// Content of a file that the header names at `at`; a fault where it cannot be read.
+    std::optional<Files::Answer> open(const std::string& path, const JsonValue& at, const std::string& role);
+    void read_run(RunStatement& statement);
+    std::vector<bool> excluded_rows(const RunStatement& statement, std::size_t rows);
+
+    const Files& files_;
+    const JsonReading& reading_;
+    Header& header_;
+    std::vector<std::string> names_;  ///< of the files, in the order in which they were read
+};
+
+std::optional<Files::Answer> FolderReader::open(const std::string& path, const JsonValue& at,
+                                                const std::string& role)
+{
+    auto answer = read_named_file(files_, path, at, reading_);
+    if (!answer)
+        return std::nullopt;
+    auto& kept = header_.qualification.files;
+    const auto known = std::ranges::find(kept, path, &model::InputFile::path);
+    if (known != kept.end()) {
+        known->role += ", " + role;
+        return answer;
+    }
+    names_.push_back(path);
+    const auto size = answer->pieces ? answer->size : answer->content.size();
+    kept.push_back({path, answer->content, "", size, role});
+    return answer;
+}
+
+void FolderReader::read_curves()
+{
+    for (const auto& request : header_.curves) {
+        if (request.file.empty())
+            continue;
+        const auto file = open(request.file, *request.at, request.role);
+        if (!file)
+            continue;
+        if (auto curve = read_curve(request.file, *file, request.kind, reading_.diagnostics))
+            request.put(header_.qualification, std::move(*curve));
+    }
+}
+
+/// Times by which parts are joined must be there and ascend.
+bool check_times(const RunPart& part, const model::Table& table, diagnostics::Diagnostics& diagnostics)
+{
+    const auto& times = table.number("time")->values;
+    for (std::size_t row = 0; row < times.size(); ++row) {
+        const auto is_gap = std::isnan(times[row]);
+        if (!is_gap && (row == 0 || times[row] >= times[row - 1]))
+            continue;
+        diagnostics::Diagnostic fault;
+        fault.location = {part.file, table.lines.empty() ? row + 2 : table.lines[row], 0, ""};
+        fault.found = is_gap ? "found a row without time in a part that is joined by time"
+                             : "found a time before that of the row above in a part that is joined by time";
+        fault.expected = "ascending times";
+        diagnostics.add(std::move(fault));
+        return false;
+    }
+    return true;
+}
+
+/// Parts that are joined by time all have one, and of the same kind.
+bool check_join(const JsonReading& reading, const RunStatement& statement)
+{
+    if (statement.parts.size() < 2 || !statement.join_within_s)
+        return true;
+    std::optional<ColumnKind> kind;
+    for (const auto& part : statement.parts) {
+        const auto time = std::ranges::find(part.columns, "time", &ColumnRequest::meaning);
+        if (time == part.columns.end()) {
+            if (part.file_at != nullptr)
+                reading.fault(*part.file_at, "found a part without \"time\" in a run that is joined by time",
+                              "a column for \"time\" in each part",
+                              "leave \"join_within\" out to join row by row");
+            return false;
+        }
+        if (kind && *kind != time->kind) {
+            reading.fault(*time->at, "found times counted in one part and dates and times in another",
+                          "the same in all parts");
+            return false;
+        }
+        kind = time->kind;
+    }
+    return true;
+}
+
+std::vector<bool> FolderReader::excluded_rows(const RunStatement& statement, std::size_t rows)
+{
+    std::vector<bool> excluded;
+    const auto& exclusions = header_.qualification.exclusions;
+    for (std::size_t i = 0; i < exclusions.size(); ++i) {
+        if (exclusions[i].run != statement.run.id)
+            continue;
+        excluded.resize(rows, false);
+        const auto* stated = header_.exclusions[i]->find("rows");
+        for (std::size_t k = 0; k < exclusions[i].rows.size(); ++k) {
+            const auto row = exclusions[i].rows[k];
+            if (row <= rows)
+                excluded[row - 1] = true;
+            else
+                reading_.fault(stated->items[k],
+                               fmt::format("found row {} of run \"{}\"", row, statement.run.id),
+                               fmt::format("at most {}", rows), "data rows count from 1");
+        }
+    }
+    return excluded;
+}
+
+void FolderReader::read_run(RunStatement& statement)
+{
+    std::vector<model::Table> tables;
+    std::vector<ColumnRequest> columns;
+    auto whole = check_join(reading_, statement);
+    for (const auto& part : statement.parts) {
+        if (part.file.empty() || part.file_at == nullptr) {
+            whole = false;
+            continue;
+        }
+        const auto file = open(part.file, *part.file_at, "readings of " + statement.run.id);
+        auto table = file && !part.columns.empty()
+                         ? read_csv(part.file, *file, statement.format, part.columns, reading_.diagnostics)
+                         : std::nullopt;
+        if (table && statement.join_within_s && table->number("time") != nullptr)
+            whole = check_times(part, *table, reading_.diagnostics) && whole;
+        if (!table) {
+            whole = false;
+            continue;
+        }
+        tables.push_back(std::move(*table));
+        columns.insert(columns.end(), part.columns.begin(), part.columns.end());
+        statement.run.files.push_back({part.file, 0});
+    }
+    if (!whole || tables.empty())
+        return;
+    auto joined = join_parts(std::move(tables), statement.join_within_s);
+    for (std::size_t i = 0; i < joined.unmatched_rows.size(); ++i)
+        statement.run.files[i].unmatched_rows = joined.unmatched_rows[i];
+    auto& run = statement.run;
+    const auto* time = joined.table.number("time");
+    run.time_ordered = statement.time_ordered.value_or(time != nullptr);
+    const auto time_column = std::ranges::find(columns, "time", &ColumnRequest::meaning);
+    if (!run.started && time != nullptr && time_column->kind == ColumnKind::date_time &&
+        !time->values.empty() && !std::isnan(time->values.front()))
+        run.started = model::TimePoint{time->values.front()};
+    const auto excluded = excluded_rows(statement, joined.table.rows);
+    const auto table = std::make_shared<const model::Table>(std::move(joined.table));
+    for (auto& one : split_runs(run, columns, table, excluded))
+        header_.qualification.runs.push_back(std::move(one));
+}
+
+void FolderReader::read_runs()
+{
+    for (auto& statement : header_.runs)
+        read_run(statement);
+}
+
+/// Curves and runs in the order in which the header names their files.
+void sort_by_mention(Header& header)
+{
+    std::ranges::stable_sort(header.curves, {}, [](const CurveRequest& one) { return one.at->offset; });
+}
+
+void read_whole(const Files& files, std::string_view content, Header& header,
+                diagnostics::Diagnostics& diagnostics)
+{
+    const JsonText text{std::string(header_name), content};
+    const auto root = parse_json(text, diagnostics);
+    std::vector<std::string> order{std::string(header_name)};
+    if (root) {
+        const JsonReading reading{text, diagnostics};
+        read_header(reading, *root, header);
+        sort_by_mention(header);
+        FolderReader folder(files, reading, header);
+        folder.read_curves();
+        folder.read_runs();
+        order.insert(order.end(), folder.names().begin(), folder.names().end());
+    }
+    diagnostics.sort_by_location(order);
+}
+
+}  // namespace
+
+void read_header(const JsonReading& reading, const JsonValue& root, Header& header)
+{
+    ObjectReader reader(reading, &root, "the header");
+    check_format(reader, format_name);
+    auto& qualification = header.qualification;
+    read_document(reader, qualification.document);
+    read_product(reader, qualification.product);
+    read_samples(reader, header);
+    read_configurations(reader, header);
+    qualification.reference_configuration = reader.id("reference_configuration");
+    qualification.reference_source = reader.id("reference_source");
+    qualification.reference_temperature_k = reader.plain("reference_temperature", temperature);
+    read_meters(reader, header);
+    read_equipment(reader, header);
+    read_sources(reader, header);
+    read_geometry(reader, qualification.geometry);
+    read_runs(reader, header);
+    read_evaluation(reader, qualification.evaluation);
+    read_statements(reader, header);
+    if (const auto* models = reader.find("models"))
+        reading.fault(*models, "found \"models\" in the header", "no models of your own here",
+                      "this version does not evaluate user-stated measurement models; remove the key");
+    reader.finish();
+    check_references(reading, root, header);
+}
+
+std::optional<model::Qualification> read_qualification(const Files& files,
+                                                       diagnostics::Diagnostics& diagnostics)
+{
+    const auto answer = files.read(header_name);
+    if (const auto state = describe_state(answer.state); !state.found.empty() || answer.pieces) {
+        diagnostics::Diagnostic fault;
+        fault.location.file = header_name;
+        fault.found = answer.pieces ? "found a file of more than 64 MiB" : state.found;
+        fault.expected = answer.pieces ? "a header" : state.expected;
+        fault.advice = answer.state == Files::State::missing
+                           ? "name a qualification folder: it holds qualification.json"
+                           : "";
+        diagnostics.add(std::move(fault));
+        return std::nullopt;
+    }
+    Header header;
+    diagnostics::Diagnostics own;
+    header.qualification.files.push_back(
+        {std::string(header_name), answer.content, "", answer.content.size(), "qualification header"});
+    read_whole(files, answer.content, header, own);
+    diagnostics.append(own);
+    return own.has_errors() ? std::nullopt : std::optional(std::move(header.qualification));
+}
+
+}  // namespace luxdossier::intake
