@@ -1,0 +1,65 @@
+#pragma once
+
+#include "model/dossier.hpp"
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace luxdossier::metrics {
+
+// What the figures of several families share.
+
+/// "56.39 degree": a number with `decimals` places, U+2212 as minus, digits in threes from five on (ISO
+/// 80000-1).
+[[nodiscard]] std::string number_text(double value, int decimals);
+/// A value alone, to three significant digits.
+[[nodiscard]] std::string short_text(double value);
+/// "17.7 min ± 0.3 min": the expanded uncertainty to one or two significant digits, the value to the same
+/// place; the unit stands behind a narrow no-break space. Without U the value alone.
+[[nodiscard]] std::string quantity_text(double value, std::optional<double> expanded_uncertainty,
+                                        const std::string& unit, int digits_of_u = 2);
+
+/// Text of a condition ("led", "100lx"), empty where it has none.
+[[nodiscard]] std::string text_of(const model::Result& result, const std::string& condition);
+/// Number of a condition, where it has one.
+[[nodiscard]] std::optional<double> number_of(const model::Result& result, const std::string& condition);
+[[nodiscard]] double expanded_uncertainty_of(const model::Result& result);
+
+/// Indices of the results of one metric, in order.
+[[nodiscard]] std::vector<std::size_t> results_of(const model::Dossier& dossier, const std::string& metric);
+/// Indices grouped by a key, groups in the order of their first member.
+[[nodiscard]] std::vector<std::vector<std::size_t>>
+grouped(const std::vector<std::size_t>& indices, const std::function<std::string(std::size_t)>& key_of);
+
+/// One point of a result: its value in the record unit with U as whisker.
+[[nodiscard]] model::Point point_of(const model::Result& result, double x);
+
+/// A result with its place on the x axis.
+struct Placed {
+    std::size_t result = 0;
+    double x = 0;
+};
+/// Limits that were decided for these results, as lines along x in the record unit, with the acceptance limit
+/// where a guard band lies between. Where several results share an x the narrowest acceptance is drawn.
+/// `spread` gives a lone point a width: factor below and above it on a log axis, in per cent of the axis
+/// else.
+[[nodiscard]] std::vector<model::LimitLine> limit_lines(const model::Dossier& dossier,
+                                                        const std::vector<Placed>& placed);
+
+/// Names a figure by what it shows: "linearity/S1/windowed/led"; empty parts are left out.
+[[nodiscard]] std::string figure_id(const std::string& kind, const std::vector<std::string>& parts);
+/// "S1, windowed, led": for titles and captions.
+[[nodiscard]] std::string listed(const std::vector<std::string>& parts);
+
+/// Colour and mark of the n-th series.
+[[nodiscard]] model::Mark mark_of(std::size_t series);
+[[nodiscard]] int colour_of(std::size_t series);
+
+/// At most `buckets` pairs of least and greatest value, in the order of time, so that extremes stay; logs of
+/// up to 2 buckets readings as they are.
+[[nodiscard]] std::vector<std::size_t> thinned(std::span<const double> times, std::span<const double> values,
+                                               std::size_t buckets);
+
+}  // namespace luxdossier::metrics
