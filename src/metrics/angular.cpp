@@ -63,15 +63,17 @@ std::vector<Expression> curve_arguments(const PlaneScan& scan)
 /// A target curve from a file; one that begins at 0 or above stands for both sides.
 photometry::MonotoneCubic target_of(const model::CurveFile& file)
 {
-    auto x = file.x, y = file.y;
-    if (!x.empty() && x.front() >= 0) {
-        for (std::size_t i = 0; i < file.x.size(); ++i) {
-            if (file.x[i] == 0)
-                continue;
-            x.insert(x.begin(), -file.x[i]);
-            y.insert(y.begin(), file.y[i]);
+    std::vector<double> x, y;
+    x.reserve(2 * file.x.size());
+    y.reserve(2 * file.x.size());
+    const bool one_sided = !file.x.empty() && file.x.front() >= 0;
+    for (std::size_t i = file.x.size(); one_sided && i-- > 0;)
+        if (file.x[i] != 0) {
+            x.push_back(-file.x[i]);
+            y.push_back(file.y[i]);
         }
-    }
+    x.insert(x.end(), file.x.begin(), file.x.end());
+    y.insert(y.end(), file.y.begin(), file.y.end());
     return {x, y};
 }
 

@@ -239,7 +239,7 @@ std::vector<PlaneRows> plane_rows_of(const Bench& bench, std::size_t run)
         subject.table->number("sensor") == nullptr)
         return {};
     const bool monitored = has_monitor(bench, run);
-    std::optional<double> block_of;  // the plane whose series at 0 the last row belonged to
+    double block_of = std::nan("");  // the plane whose series at 0 the last row belonged to
     for (const auto row : subject.rows) {
         const double angle_rad = cell(subject, "angle", row);
         if (screened(subject, row) || std::isnan(angle_rad) || std::isnan(cell(subject, "sensor", row)) ||
@@ -257,7 +257,7 @@ std::vector<PlaneRows> plane_rows_of(const Bench& bench, std::size_t run)
             blocks.back().push_back(row);
             block_of = plane;
         } else {
-            block_of.reset();
+            block_of = std::nan("");
         }
     }
     std::vector<PlaneRows> found;

@@ -45,8 +45,7 @@ bool inside(const Place& place, double diameter_m)
     return square <= diameter_m * diameter_m / 4 * (1 + slack);
 }
 
-std::vector<SetRequest> requests_of(const std::map<Place, std::vector<std::uint32_t>>& places,
-                                    double diameter_m)
+std::vector<SetRequest> requests_of(const std::vector<PlaceRows>& places, double diameter_m)
 {
     constexpr double mm = 1e-3;
     std::vector<SetRequest> requests;
