@@ -72,21 +72,25 @@ std::string source_excerpt(const Diagnostic& diagnostic)
     return text;
 }
 
-/// Levenshtein distance with one row; a swap of neighbours counts as two.
+/// Edit distance in which a swap of neighbours is one edit (optimal string alignment).
 std::size_t edit_distance(std::string_view a, std::string_view b)
 {
+    std::vector<std::size_t> before_last(b.size() + 1);
+    std::vector<std::size_t> last(b.size() + 1);
     std::vector<std::size_t> row(b.size() + 1);
-    std::iota(row.begin(), row.end(), std::size_t{0});
+    std::iota(last.begin(), last.end(), std::size_t{0});
     for (std::size_t i = 1; i <= a.size(); ++i) {
-        auto diagonal = row[0];
         row[0] = i;
         for (std::size_t j = 1; j <= b.size(); ++j) {
-            const auto substitution = diagonal + (a[i - 1] == b[j - 1] ? 0 : 1);
-            diagonal = row[j];
-            row[j] = std::min({substitution, row[j] + 1, row[j - 1] + 1});
+            const auto substitution = last[j - 1] + (a[i - 1] == b[j - 1] ? 0 : 1);
+            row[j] = std::min({substitution, last[j] + 1, row[j - 1] + 1});
+            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1])
+                row[j] = std::min(row[j], before_last[j - 2] + 1);
         }
+        std::swap(before_last, last);
+        std::swap(last, row);
     }
-    return row[b.size()];
+    return last[b.size()];
 }
 
 }  // namespace

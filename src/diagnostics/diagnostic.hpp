@@ -74,8 +74,8 @@ void point_at(Diagnostic& diagnostic, std::string_view line, std::size_t first_b
 /// A piece of user's text as messages quote it: control characters made visible, at most 40 characters.
 [[nodiscard]] std::string quoted(std::string_view text);
 
-/// The candidate nearest to `name` by edit distance, or an empty view where none is near (distance at most
-/// a third of the length, at least 1).
+/// The candidate nearest to `name` by edit distance, a swap of neighbours being one edit, or an empty view
+/// where none is near (distance at most a third of the length, at least 1).
 [[nodiscard]] std::string_view nearest(std::string_view name, std::span<const std::string_view> candidates);
 
 }  // namespace luxdossier::diagnostics

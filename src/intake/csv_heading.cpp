@@ -103,6 +103,11 @@ std::optional<CsvHeading> read_heading(const std::string& file, std::size_t line
              "state \"delimiter\" in the run's \"format\"");
         return std::nullopt;
     }
+    if (delimiter && requests.size() > 1 && line.find(*delimiter) == line.npos) {
+        told(fmt::format("found no {} in the heading line", delimiter_text(*delimiter)),
+             "the stated delimiter", "correct \"delimiter\" in the run's \"format\"");
+        return std::nullopt;
+    }
     CsvHeading heading;
     heading.delimiter = *settled;
     heading.cells = split_line(line, *settled);
@@ -116,10 +121,7 @@ std::optional<CsvHeading> read_heading(const std::string& file, std::size_t line
             told(fmt::format("found no heading {} for \"{}\"", diagnostics::quoted(wanted),
                              requests[i].meaning),
                  near.empty() ? "it in this line" : fmt::format("{}", diagnostics::quoted(near)),
-                 delimiter && heading.cells.size() == 1
-                     ? fmt::format("the line has no {}: correct \"delimiter\" in the run's \"format\"",
-                                   delimiter_text(*delimiter))
-                     : "correct the heading here or \"column\" in the header");
+                 "correct the heading here or \"column\" in the header");
             continue;
         }
         if (std::ranges::count(heading.cells, wanted) > 1)

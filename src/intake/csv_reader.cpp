@@ -3,6 +3,7 @@
 #include "intake/csv_heading.hpp"
 #include "intake/dates.hpp"
 #include "intake/object_reader.hpp"
+#include "intake/text_encoding.hpp"
 #include "intake/text_input.hpp"
 
 #include <algorithm>
@@ -149,22 +150,14 @@ void CsvReader::fault_of_file(std::string found, std::string expected, std::stri
 /// The file stopped being text: told where the last good character stands.
 void CsvReader::fault_of_text()
 {
-    const auto rest = input_.rest();
+    const auto text = input_.rest();
     diagnostics::Diagnostic fault;
-    auto text = rest;
-    if (!text.empty())
-        text.remove_suffix(1);  // the line end that closes what could be read
     const auto start = text.rfind('\n') == text.npos ? 0 : text.rfind('\n') + 1;
     fault.location = {name_, line_ + static_cast<std::size_t>(std::ranges::count(text, '\n')), 0, ""};
     diagnostics::point_at(fault, text.substr(start), text.size() - start, 1);
     fault.source_line.clear();
-    fault.caret_length = 0;
     fault.found = "found " + input_.fault();
-    const auto is_nul = input_.fault().find("NUL") != std::string::npos;
-    fault.expected =
-        is_nul || input_.encoding_was_stated() ? "text in the stated encoding" : "UTF-8 or a stated encoding";
-    if (is_nul && !input_.encoding_was_stated())
-        fault.expected = "text";
+    fault.expected = input_.encoding_was_stated() ? "text in the stated encoding" : "text in UTF-8";
     fault.advice = "state \"encoding\" in the run's \"format\": utf-8, utf-16, utf-16le, utf-16be or latin-1";
     add(std::move(fault));
 }
@@ -579,6 +572,25 @@ std::optional<model::Table> CsvReader::read()
 }
 
 }  // namespace
+
+diagnostics::Diagnostic row_diagnostic(const std::string& name, const Files::Answer& file,
+                                       const model::Table& table, std::size_t row)
+{
+    diagnostics::Diagnostic made;
+    made.location = {name, table.lines.empty() ? row + 2 : table.lines.at(row), 0, ""};
+    const std::string_view content = file.content;
+    if (valid_utf8_length(content) != content.size())
+        return made;
+    std::size_t start = 0;
+    for (std::size_t line = 1; line < made.location.line && start < content.size(); ++line)
+        start = std::min(content.find('\n', start), content.size() - 1) + 1;
+    auto line = content.substr(start, content.find('\n', start) - start);
+    if (line.ends_with('\r'))
+        line.remove_suffix(1);
+    if (!line.empty())
+        diagnostics::point_at(made, line, 0, line.size());
+    return made;
+}
 
 std::optional<model::Table> read_csv(const std::string& name, const Files::Answer& file,
                                      const CsvFormat& format, std::span<const ColumnRequest> requests,

@@ -22,4 +22,9 @@ namespace luxdossier::intake {
 
 inline constexpr std::size_t most_faults_of_a_file = 20;
 
+/// A diagnostic about a row of a table that was read from a file, showing its line where the file was held
+/// whole and is UTF-8.
+[[nodiscard]] diagnostics::Diagnostic row_diagnostic(const std::string& name, const Files::Answer& file,
+                                                     const model::Table& table, std::size_t row);
+
 }  // namespace luxdossier::intake

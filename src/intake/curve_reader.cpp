@@ -49,40 +49,44 @@ ColumnRequest number_column(std::string meaning, std::string heading, std::strin
     return request;
 }
 
-/// Tells of a row of a curve, without its text, which is gone by then.
-void row_fault(const std::string& name, const model::Table& table, std::size_t row, std::string found,
-               std::string expected, diagnostics::Diagnostics& diagnostics)
-{
-    diagnostics::Diagnostic fault;
-    fault.location = {name, table.lines.empty() ? row + 2 : table.lines[row], 0, ""};
-    fault.found = std::move(found);
-    fault.expected = std::move(expected);
-    diagnostics.add(std::move(fault));
-}
+/// A curve file as it was read, for messages about its rows.
+struct CurveTable {
+    const std::string& name;
+    const Files::Answer& file;
+    const model::Table& table;
+    diagnostics::Diagnostics& diagnostics;
+
+    void fault(std::size_t row, std::string found, std::string expected) const
+    {
+        auto made = row_diagnostic(name, file, table, row);
+        made.found = std::move(found);
+        made.expected = std::move(expected);
+        diagnostics.add(std::move(made));
+    }
+};
 
 /// The abscissa ascends and has no gaps; the ordinates named have none either.
-bool check_curve(const std::string& name, const model::Table& table, std::size_t complete_columns,
-                 diagnostics::Diagnostics& diagnostics)
+bool check_curve(const CurveTable& curve, std::size_t complete_columns)
 {
+    const auto& table = curve.table;
     const auto& x = table.numbers.front();
     for (std::size_t row = 0; row < table.rows; ++row) {
         for (std::size_t column = 0; column < complete_columns; ++column) {
             if (std::isnan(table.numbers[column].values[row])) {
-                row_fault(name, table, row,
-                          fmt::format("found an empty cell for \"{}\"", table.numbers[column].meaning),
-                          "a number in every row", diagnostics);
+                curve.fault(row, fmt::format("found an empty cell for \"{}\"", table.numbers[column].meaning),
+                            "a number in every row");
                 return false;
             }
         }
         if (row > 0 && !(x.values[row] > x.values[row - 1])) {
-            row_fault(name, table, row, fmt::format("found an {} that does not ascend", x.meaning),
-                      "each value above the one before", diagnostics);
+            curve.fault(row, fmt::format("found \"{}\" that does not ascend", x.meaning),
+                        "each value above the one before");
             return false;
         }
     }
     if (table.rows >= 2)
         return true;
-    row_fault(name, table, 0, "found a curve of one point", "two points or more", diagnostics);
+    curve.fault(0, "found a curve of one point", "two points or more");
     return false;
 }
 
@@ -103,7 +107,7 @@ std::optional<model::CurveFile> read_curve(const std::string& name, const Files:
         requests = {number_column("wavelength", first, "nm", "m"), number_column("value", second, "1", "1")};
     }
     const auto table = read_csv(name, file, comma_and_point(), requests, diagnostics);
-    if (!table || !check_curve(name, *table, 2, diagnostics))
+    if (!table || !check_curve({name, file, *table, diagnostics}, 2))
         return std::nullopt;
     return model::CurveFile{name, table->numbers[0].values, table->numbers[1].values};
 }
@@ -121,7 +125,10 @@ std::optional<model::Mask> read_mask(const std::string& name, const Files::Answe
     if (has("upper") || !has("lower"))
         requests.push_back(number_column("upper", "upper", "1", "1"));
     const auto table = read_csv(name, file, comma_and_point(), requests, diagnostics);
-    if (!table || !check_curve(name, *table, 1, diagnostics))
+    if (!table)
+        return std::nullopt;
+    const CurveTable curve{name, file, *table, diagnostics};
+    if (!check_curve(curve, 1))
         return std::nullopt;
     model::Mask mask;
     mask.file = name;
@@ -131,17 +138,16 @@ std::optional<model::Mask> read_mask(const std::string& name, const Files::Answe
     mask.upper = table->number("upper") != nullptr ? table->number("upper")->values : none;
     for (std::size_t row = 0; row < table->rows; ++row) {
         if (mask.lower[row] > mask.upper[row]) {
-            row_fault(
-                name, *table, row,
+            curve.fault(
+                row,
                 fmt::format("found lower bound {} above upper bound {}", mask.lower[row], mask.upper[row]),
-                "lower not above upper", diagnostics);
+                "lower not above upper");
             return std::nullopt;
         }
     }
     const auto is_bound = [](double bound) { return !std::isnan(bound); };
     if (std::ranges::none_of(mask.lower, is_bound) && std::ranges::none_of(mask.upper, is_bound)) {
-        row_fault(name, *table, 0, "found a mask without a bound", "a number under \"lower\" or \"upper\"",
-                  diagnostics);
+        curve.fault(0, "found a mask without a bound", "a number under \"lower\" or \"upper\"");
         return std::nullopt;
     }
     return mask;

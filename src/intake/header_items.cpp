@@ -27,7 +27,7 @@ void read_amendment(ObjectReader& document, model::DocumentInfo& info)
 
 /// A quantity of the product's own reading, in lx or, where the scale is stated, in counts.
 std::optional<model::Quantity> read_own_reading(ObjectReader& product, std::string_view key,
-                                                const std::optional<double>& scale)
+                                                std::optional<double>& scale)
 {
     const auto* value = product.find(key);
     const auto* unit = value == nullptr ? nullptr : value->find("unit");
@@ -40,6 +40,7 @@ std::optional<model::Quantity> read_own_reading(ObjectReader& product, std::stri
         product.reading().fault(
             *unit, fmt::format("found unit {} for \"{}\"", diagnostics::quoted(unit->text), key),
             unit_examples(illuminance), "counts need the product's \"scale\" in lx per count");
+        scale = 1.0;  // told once
         return std::nullopt;
     }
     if (!counts)
@@ -76,8 +77,10 @@ void UniqueIds::add(const ObjectReader& reader, const std::string& id)
 std::string read_path(const JsonReading& reading, const JsonValue& value)
 {
     const auto told = [&](std::string_view why, std::string_view advice) {
-        reading.fault(value, fmt::format("found {} {}", why, reading.describe(value)),
-                      "the name of a file inside the folder", std::string(advice));
+        const auto shown =
+            value.kind == JsonValue::Kind::text ? diagnostics::quoted(value.text) : reading.describe(value);
+        reading.fault(value, fmt::format("found {} {}", why, shown), "the name of a file inside the folder",
+                      std::string(advice));
         return std::string();
     };
     if (value.kind != JsonValue::Kind::text)
@@ -88,11 +91,11 @@ std::string read_path(const JsonReading& reading, const JsonValue& value)
     if (path.find('\\') != std::string_view::npos)
         return told("a backslash in", "write / between folder and file");
     if (path.front() == '/' || (path.size() > 1 && path[1] == ':'))
-        return told("an absolute path,", "copy the file into the folder and name it by its relative path");
+        return told("an absolute path", "copy the file into the folder and name it by its relative path");
     for (std::size_t start = 0; start <= path.size();) {
         const auto end = std::min(path.find('/', start), path.size());
         if (path.substr(start, end - start) == "..")
-            return told("a path that leaves the folder,", "copy the file into the folder");
+            return told("a path that leaves the folder", "copy the file into the folder");
         start = end + 1;
     }
     return std::string(path);
@@ -132,6 +135,8 @@ void read_product(ObjectReader& root, model::Product& product)
     auto reader = root.object("product", "product");
     product.description = reader.text("description");
     product.scale = reader.number("scale", Range::positive);
+    if (reader.find("scale") != nullptr && !product.scale)
+        product.scale = 1.0;  // a faulty scale has been told: counts are no further fault
     product.resolution = read_own_reading(reader, "resolution", product.scale);
     product.ceiling = read_own_reading(reader, "ceiling", product.scale);
     product.integration_time = reader.quantity("integration_time", duration, Range::positive);

@@ -13,17 +13,19 @@ namespace {
 struct Declared {
     std::string_view what;
     std::vector<std::string_view> ids;
-    bool declared = false;
+    bool declared =
+        false;  ///< false too where the list has a fault, so that an id may only seem to be missing
 };
 
 template <typename Item>
 Declared declared_ids(const JsonValue& root, std::string_view key, std::string_view what,
                       const std::vector<Item>& items)
 {
-    Declared declared{what, {}, root.find(key) != nullptr};
+    const auto* list = root.find(key);
+    Declared declared{what, {}, list != nullptr && list->kind == JsonValue::Kind::array};
     for (const auto& item : items) {
-        if (!item.id.empty())
-            declared.ids.push_back(item.id);
+        declared.declared = declared.declared && !item.id.empty();
+        declared.ids.push_back(item.id);
     }
     return declared;
 }
@@ -55,9 +57,9 @@ void check_run_reference(const JsonReading& reading, const JsonValue* at, const 
         std::ranges::find_if(header.runs, [&id](const RunStatement& one) { return one.run.id == id; });
     if (at != nullptr && kind && found != header.runs.end() && found->run.kind != *kind)
         reading.fault(*at,
-                      fmt::format("found run {}, which is a {} run", diagnostics::quoted(id),
+                      fmt::format("found run {} of kind \"{}\"", diagnostics::quoted(id),
                                   model::run_kind_text(found->run.kind)),
-                      fmt::format("a {} run", model::run_kind_text(*kind)));
+                      fmt::format("a run of kind \"{}\"", model::run_kind_text(*kind)));
 }
 
 void check_position_runs(const JsonReading& reading, const RunStatement& statement, const Header& header,
@@ -97,11 +99,14 @@ void check_references(const JsonReading& reading, const JsonValue& root, Header&
         declared_ids(root, "configurations", "configuration", qualification.configurations);
     const auto sources = declared_ids(root, "sources", "source", qualification.sources);
     const auto meters = declared_ids(root, "meters", "meter", qualification.meters);
-    Declared runs{"run", {}, true};
+    Declared runs{"run", {}, root.find("runs") != nullptr};
     if (const auto* list =
             root.find("runs")) {  // as written: a run with a fault of its own can be referred to
         for (const auto& item : list->items) {
-            if (const auto* id = item.find("id"); id != nullptr && id->kind == JsonValue::Kind::text)
+            const auto* id = item.find("id");
+            const auto is_text = id != nullptr && id->kind == JsonValue::Kind::text;
+            runs.declared = runs.declared && is_text;
+            if (is_text)
                 runs.ids.push_back(id->text);
         }
     }

@@ -62,9 +62,11 @@ CsvFormat read_format(ObjectReader& run)
     if (const auto encoding = reader.choice("encoding", encodings))
         format.encoding = static_cast<Encoding>(*encoding);
     format.skip_to = reader.text("skip_to");
-    if (format.delimiter == ',' && format.decimal == ',')
+    if (format.delimiter == ',' && format.decimal == ',') {
         reader.reading().fault(*reader.find("decimal"), "found a comma both as delimiter and as decimal mark",
                                "two different signs");
+        format.delimiter.reset();
+    }
     reader.finish();
     return format;
 }
@@ -102,7 +104,7 @@ void read_position_runs(ObjectReader& reader, model::Run& run)
         add(*value);
 }
 
-std::vector<RunPart> read_parts(ObjectReader& reader, model::RunKind kind, const std::optional<double>& scale)
+std::vector<RunPart> read_parts(ObjectReader& reader, model::RunKind kind, std::optional<double>& scale)
 {
     const auto& reading = reader.reading();
     std::vector<RunPart> parts;
@@ -166,12 +168,19 @@ void check_columns(const JsonReading& reading, const JsonValue& at, const RunSta
         if (columns != nullptr &&
             (columns->kind == JsonValue::Kind::object || columns->kind == JsonValue::Kind::array))
             reading.fault(*columns,
-                          fmt::format("found no column for {} in a {} run", what, model::run_kind_text(kind)),
+                          fmt::format("found no column for {} in a run of kind \"{}\"", what,
+                                      model::run_kind_text(kind)),
                           std::move(expected));
     };
+    std::vector<std::string_view> unread;  // columns with a fault of their own, misspelt ones among them
+    if (columns != nullptr) {
+        for (const auto& member : columns->members) {
+            if (!has(member.key))
+                unread.push_back(member.key);
+        }
+    }
     for (const auto& meaning : meanings_of(kind)) {
-        const auto named =
-            columns != nullptr && columns->find(meaning.name) != nullptr;  // a fault of its own
+        const auto named = !diagnostics::nearest(meaning.name, unread).empty();
         if (meaning.required && !has(meaning.name) && !named)
             missing(fmt::format("\"{}\"", meaning.name),
                     fmt::format("\"{}\": {{\"column\": ...}}", meaning.name));
@@ -192,11 +201,12 @@ void check_sample_is_stated(const JsonReading& reading, const JsonValue& at, con
         return std::ranges::find(part.columns, "sample", &ColumnRequest::meaning) != part.columns.end();
     });
     if (needs_sample && !is_column && at.find("sample") == nullptr)
-        reading.fault(at, fmt::format("found no \"sample\" in a {} run", model::run_kind_text(kind)),
+        reading.fault(at,
+                      fmt::format("found no \"sample\" in a run of kind \"{}\"", model::run_kind_text(kind)),
                       "\"sample\": an id, or a column for it");
 }
 
-void read_run_keys(ObjectReader& reader, RunStatement& statement, const std::optional<double>& scale)
+void read_run_keys(ObjectReader& reader, RunStatement& statement, std::optional<double>& scale)
 {
     static constexpr std::array<std::string_view, 2> methods{"side-by-side", "substitution"};
     static constexpr std::array<std::string_view, 2> ambients{"subtracted", "present"};
@@ -231,6 +241,7 @@ void read_run(const JsonReading& reading, const JsonValue& item, const JsonValue
         return;
     const auto id = own.required_id("id");
     const auto kind = own.required_choice("kind", run_kinds);
+    own.finish_required();
     ids.add(own, id);
     if (!kind)
         return;

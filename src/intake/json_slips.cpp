@@ -70,10 +70,10 @@ bool explain_word(std::string_view text, Slip& slip)
         slip.length = word.size();
         slip.found = fmt::format("found {}", diagnostics::quoted(word));
         const auto lower_first = static_cast<char>(word.front() | 0x20);
-        if (std::string_view("-+.0123456789").find(word.front()) != word.npos)
-            slip.expected = "a number as JSON writes it, such as 0.5, -12 or 1e-3";
-        else if (word == "NaN" || word == "nan" || word == "Infinity" || word == "inf")
+        if (word.find("nf") != word.npos || word == "NaN" || word == "nan")
             slip.expected = "a finite number";
+        else if (std::string_view("-+.0123456789").find(word.front()) != word.npos)
+            slip.expected = "a number as JSON writes it, such as 0.5, -12 or 1e-3";
         else if (lower_first == 't' || lower_first == 'f' || lower_first == 'n')
             slip.expected = "true, false, null, a number or text in double quotes";
         else
@@ -84,54 +84,89 @@ bool explain_word(std::string_view text, Slip& slip)
     return true;
 }
 
-void explain_bracket(std::string_view text, Slip& slip, bool after_comma)
+/// What stands between the last good token and the first bad one.
+struct Gap {
+    std::size_t end = 0;  ///< where the bad token begins
+    char separator = 0;   ///< the comma or colon passed, if any
+};
+
+Gap gap_behind(std::string_view text, std::size_t cursor)
 {
-    if (after_comma && (text.front() == '}' || text.front() == ']')) {
-        slip.found = fmt::format("found a comma before \"{}\"", text.front());
+    Gap gap{std::min(text.find_first_not_of(blank, cursor), text.size()), 0};
+    if (gap.end < text.size() && (text[gap.end] == ',' || text[gap.end] == ':')) {
+        gap.separator = text[gap.end];
+        gap.end = std::min(text.find_first_not_of(blank, gap.end + 1), text.size());
+    }
+    return gap;
+}
+
+bool is_digit(char c)
+{
+    return c >= '0' && c <= '9';
+}
+
+/// "0,025": JSON takes it for two values.
+bool explain_decimal_comma(std::string_view text, const Gap& gap, Slip& slip)
+{
+    const auto at = gap.end;
+    if (gap.separator != ',' || at < 2 || text[at - 1] != ',' || !is_digit(text[at - 2]) ||
+        !is_digit(text[at]))
+        return false;
+    slip.length = word_length(text.substr(at));
+    slip.found = fmt::format("found {} behind a comma", text.substr(at, slip.length));
+    slip.expected = "a key in double quotes";
+    slip.advice = "JSON writes a decimal point: 0.5, not 0,5";
+    return true;
+}
+
+void explain_sign(std::string_view text, const Gap& gap, Slip& slip)
+{
+    const auto token = text.substr(gap.end);
+    const auto closes = token.front() == '}' || token.front() == ']';
+    if (gap.separator == ',' && closes) {
+        slip.found = fmt::format("found a comma before \"{}\"", token.front());
         slip.advice = "remove the comma before the closing bracket";
         return;
     }
-    slip.found = fmt::format("found {}", diagnostics::quoted(text.substr(0, word_length(text))));
-    if (text.front() == '"') {
-        slip.length = std::min(text.find('"', 1), text.size() - 1) + 1;
-        slip.found = fmt::format("found {}", text.substr(0, slip.length));
+    if (token.front() == '"')
+        slip.length = std::min(token.find('"', 1), token.size() - 1) + 1;
+    slip.found = "found " + (token.front() == '"' ? std::string(token.substr(0, slip.length))
+                                                  : diagnostics::quoted(token.substr(0, 1)));
+    if (gap.separator == 0 && !closes)
         slip.expected = "a comma or colon before it";
-    } else {
-        slip.expected = "another sign";
+    else
         slip.advice = "check commas, colons and brackets before this place";
-    }
 }
 
 }  // namespace
 
-diagnostics::Diagnostic explain_json_slip(const JsonText& source, std::size_t cursor, std::string pointer,
-                                          bool number_out_of_range)
+diagnostics::Diagnostic explain_json_slip(const JsonText& source, const JsonStop& stop)
 {
     const auto text = source.text();
+    const auto gap = gap_behind(text, stop.cursor);
     Slip slip;
-    auto at = std::min(text.find_first_not_of(blank, cursor), text.size());
-    auto after_comma = false;
-    while (at < text.size() && (text[at] == ',' || text[at] == ':')) {
-        const auto repeated = after_comma && text[at] == ',';
-        after_comma = text[at] == ',';
-        const auto next = std::min(text.find_first_not_of(blank, at + 1), text.size());
-        if (repeated)
-            break;
-        at = next;
-    }
-    slip.offset = at;
-    if (at >= text.size()) {
+    slip.offset = gap.end;
+    const auto word = text.substr(gap.end, word_length(text.substr(gap.end)));
+    if (gap.end >= text.size()) {
         slip.offset = text.find_last_not_of(blank) + 1;
         slip.found = "found the end of the file inside an object or array";
         slip.expected = "a closing bracket";
-    } else if (number_out_of_range) {
-        slip.length = word_length(text.substr(at));
-        slip.found = fmt::format("found number {} beyond the range of numbers", text.substr(at, slip.length));
+    } else if (stop.behind_the_end) {
+        slip.length = word.size();
+        slip.found = fmt::format("found {} behind the closing bracket", diagnostics::quoted(word));
+        slip.expected = "the end of the file";
+    } else if (stop.number_out_of_range) {
+        slip.length = word.size();
+        slip.found = fmt::format("found number {} beyond the range of numbers", word);
         slip.expected = "a magnitude below 1.8e308";
-    } else if (!explain_word(text.substr(at), slip)) {
-        explain_bracket(text.substr(at), slip, after_comma);
+    } else if (!explain_decimal_comma(text, gap, slip) && !explain_word(text.substr(gap.end), slip)) {
+        explain_sign(text, gap, slip);
+    } else if (gap.separator == 0 && stop.cursor > 0 && text[stop.cursor - 1] == '"' &&
+               slip.expected == "text in double quotes") {
+        slip.expected = "a comma or a closing bracket";
+        slip.advice = "a double quote is missing in this line";
     }
-    auto fault = source.diagnostic(slip.offset, slip.length, std::move(pointer));
+    auto fault = source.diagnostic(slip.offset, slip.length, stop.pointer);
     fault.found = slip.found;
     fault.expected = slip.expected;
     fault.advice = slip.advice;

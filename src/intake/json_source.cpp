@@ -76,8 +76,12 @@ public:
     bool parse_error(std::size_t, const std::string&, const nlohmann::json::exception& error)
     {
         constexpr int out_of_range = 406;
-        const auto pointer = open_.empty() ? std::string() : open_.back()->pointer;
-        diagnostics_.add(explain_json_slip(source_, cursor_, pointer, error.id == out_of_range));
+        JsonStop stop;
+        stop.cursor = cursor_;
+        stop.pointer = open_.empty() ? std::string() : open_.back()->pointer;
+        stop.number_out_of_range = error.id == out_of_range;
+        stop.behind_the_end = open_.empty() && root_.length > 0;
+        diagnostics_.add(explain_json_slip(source_, stop));
         return false;
     }
 
@@ -147,7 +151,7 @@ private:
     {
         auto value = scalar(kind);
         if (open_.size() >= deepest_nesting) {
-            auto fault = source_.diagnostic(value.offset, 1, open_.back()->pointer);
+            auto fault = source_.diagnostic(value.offset, 1, "");
             fault.found = fmt::format("found values nested more than {} deep", deepest_nesting);
             fault.advice = "no file of this kind nests so deep; check the brackets";
             diagnostics_.add(std::move(fault));

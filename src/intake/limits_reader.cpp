@@ -234,9 +234,10 @@ model::Limit LimitsReader::read_limit(const JsonValue& item)
     check_only_kind(reader);
     for (const auto* key : {"lower", "upper", "unit", "plus_minus", "mask"})
         (void)reader.find(key);
-    reader.finish();
-    if (metric == nullptr)
+    if (metric == nullptr) {
+        reader.finish();
         return limit;
+    }
     if (where != nullptr)
         limit.where = read_where(reading_, *where, *metric, offer_);
     read_bounds(reader, *metric, limit);
@@ -244,6 +245,7 @@ model::Limit LimitsReader::read_limit(const JsonValue& item)
     read_mask_of(reader, *metric, limit);
     if (expects != nullptr)
         limit.expects = read_expects(reading_, *expects, *metric, offer_);
+    reader.finish();
     return limit;
 }
 

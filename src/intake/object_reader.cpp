@@ -127,8 +127,7 @@ const JsonValue* ObjectReader::require(std::string_view key, std::string_view wh
 {
     const auto* value = find(key);
     if (value == nullptr && object_ != nullptr)
-        reading_.fault(*object_, fmt::format("found no \"{}\" in {}", key, label_),
-                       fmt::format("\"{}\": {}", key, what));
+        missing_.push_back({std::string(key), std::string(what)});
     return value;
 }
 
@@ -316,10 +315,13 @@ void ObjectReader::finish()
         if (std::ranges::find(known, key) == known.end())
             known.emplace_back(key);
     }
+    std::vector<std::string_view> misspelt;
     for (const auto& member : object_->members) {
         if (member.key == "comment" || std::ranges::find(known, member.key) != known.end())
             continue;
         const auto near = diagnostics::nearest(member.key, known);
+        if (!near.empty())
+            misspelt.push_back(near);
         std::string expected;
         if (!near.empty())
             expected = fmt::format("\"{}\"", near);
@@ -329,6 +331,22 @@ void ObjectReader::finish()
                            fmt::format("found unknown key {} in {}", diagnostics::quoted(member.key), label_),
                            expected, near.empty() ? "notes of your own go under \"comment\"" : "");
     }
+    report_missing(misspelt);
+}
+
+void ObjectReader::finish_required()
+{
+    report_missing({});
+}
+
+void ObjectReader::report_missing(std::span<const std::string_view> misspelt)
+{
+    for (const auto& [key, what] : missing_) {
+        if (std::ranges::find(misspelt, key) == misspelt.end())
+            reading_.fault(*object_, fmt::format("found no \"{}\" in {}", key, label_),
+                           fmt::format("\"{}\": {}", key, what));
+    }
+    missing_.clear();
 }
 
 }  // namespace luxdossier::intake

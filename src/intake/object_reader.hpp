@@ -89,9 +89,11 @@ public:
     std::optional<double> required_plain(std::string_view key, const Dimension& dimension,
                                          Range range = Range::any);
 
-    /// Tells of every key that was not asked for; "comment" is always allowed. `advice` stands below each
-    /// such fault.
+    /// Tells of every key that was not asked for, with the nearest known one ("comment" is always allowed),
+    /// and of every required key that is not there, unless a misspelt one stands for it.
     void finish();
+    /// Tells of missing keys only: for objects whose other keys another reader knows.
+    void finish_required();
 
 private:
     std::string id_of(const JsonValue* value);
@@ -99,8 +101,14 @@ private:
 
     JsonReading reading_;
     const JsonValue* object_ = nullptr;
+    struct Missing {
+        std::string key, what;
+    };
+    void report_missing(std::span<const std::string_view> misspelt);
+
     std::string label_;
     std::vector<std::string> known_;
+    std::vector<Missing> missing_;
 };
 
 /// True where the text is an id of design: [A-Za-z0-9][A-Za-z0-9._-]*.

@@ -73,15 +73,15 @@ void FolderReader::read_curves()
 }
 
 /// Times by which parts are joined must be there and ascend.
-bool check_times(const RunPart& part, const model::Table& table, diagnostics::Diagnostics& diagnostics)
+bool check_times(const RunPart& part, const Files::Answer& file, const model::Table& table,
+                 diagnostics::Diagnostics& diagnostics)
 {
     const auto& times = table.number("time")->values;
     for (std::size_t row = 0; row < times.size(); ++row) {
         const auto is_gap = std::isnan(times[row]);
         if (!is_gap && (row == 0 || times[row] >= times[row - 1]))
             continue;
-        diagnostics::Diagnostic fault;
-        fault.location = {part.file, table.lines.empty() ? row + 2 : table.lines[row], 0, ""};
+        auto fault = row_diagnostic(part.file, file, table, row);
         fault.found = is_gap ? "found a row without time in a part that is joined by time"
                              : "found a time before that of the row above in a part that is joined by time";
         fault.expected = "ascending times";
@@ -153,7 +153,7 @@ void FolderReader::read_run(RunStatement& statement)
                          ? read_csv(part.file, *file, statement.format, part.columns, reading_.diagnostics)
                          : std::nullopt;
         if (table && statement.join_within_s && table->number("time") != nullptr)
-            whole = check_times(part, *table, reading_.diagnostics) && whole;
+            whole = check_times(part, *file, *table, reading_.diagnostics) && whole;
         if (!table) {
             whole = false;
             continue;

@@ -72,7 +72,7 @@ constexpr std::array<std::string_view, 12> condition_names{
 
 /// What a column's unit makes of its numbers; the kind of column for time.
 void read_column_unit(const JsonReading& reading, ObjectReader& column, const ColumnMeaning& meaning,
-                      const std::optional<double>& scale, ColumnRequest& request)
+                      std::optional<double>& scale, ColumnRequest& request)
 {
     const auto* unit = column.find("unit");
     request.unit = std::string(meaning.dimension.unit);
@@ -99,6 +99,7 @@ void read_column_unit(const JsonReading& reading, ObjectReader& column, const Co
         reading.fault(*unit,
                       fmt::format("found unit {} for \"{}\"", diagnostics::quoted(unit->text), meaning.name),
                       unit_examples(illuminance), "counts need the product's \"scale\" in lx per count");
+        scale = 1.0;
         return;
     }
     const auto conversion = read_unit(reading, *unit, meaning.name, in_counts ? ratio : meaning.dimension);
@@ -141,15 +142,15 @@ bool check_no_slip(const JsonReading& reading, const JsonValue& columns, const J
     if (is_condition || near.empty())
         return true;
     reading.key_fault(columns, member,
-                      fmt::format("found unknown column {} in a {} run", diagnostics::quoted(member.key),
-                                  model::run_kind_text(kind)),
+                      fmt::format("found unknown column {} in a run of kind \"{}\"",
+                                  diagnostics::quoted(member.key), model::run_kind_text(kind)),
                       fmt::format("\"{}\"", near));
     return false;
 }
 
 std::optional<ColumnRequest> read_column(const JsonReading& reading, const JsonValue& columns,
                                          const JsonMember& member, model::RunKind kind,
-                                         const std::optional<double>& scale)
+                                         std::optional<double>& scale)
 {
     ObjectReader column(reading, &member.value, fmt::format("column \"{}\"", member.key));
     if (!column.is_object())
@@ -226,7 +227,7 @@ std::span<const std::string_view> condition_words(std::string_view name)
 }
 
 std::vector<ColumnRequest> read_columns(const JsonReading& reading, const JsonValue& columns,
-                                        model::RunKind kind, const std::optional<double>& scale)
+                                        model::RunKind kind, std::optional<double>& scale)
 {
     std::vector<ColumnRequest> requests;
     if (columns.kind != JsonValue::Kind::object) {

@@ -33,10 +33,10 @@ struct ColumnMeaning {
 /// The words that a condition may take; empty where any text will do.
 [[nodiscard]] std::span<const std::string_view> condition_words(std::string_view name);
 
-/// Reads the `columns` of a run or part.
+/// Reads the `columns` of a run or part. Counts need the product's scale: where it is not stated, that is
+/// told once and `scale` set to 1, so that what follows is read all the same.
 [[nodiscard]] std::vector<ColumnRequest> read_columns(const JsonReading& reading, const JsonValue& columns,
-                                                      model::RunKind kind,
-                                                      const std::optional<double>& scale);
+                                                      model::RunKind kind, std::optional<double>& scale);
 
 /// Reads `conditions` into record units.
 void read_conditions(const JsonReading& reading, const JsonValue& conditions, model::Conditions& read);

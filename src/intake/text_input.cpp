@@ -174,6 +174,8 @@ void TextInput::decode_utf16()
 void TextInput::finish()
 {
     at_end_ = true;
+    if (!fault_.empty())
+        return;
     if (buffer_.size() < end_ + 1)
         buffer_.resize(end_ + 1);
     if (end_ > begin_ && buffer_[end_ - 1] != '\n')

@@ -17,7 +17,8 @@ public:
     /// The encoding is as stated, else what the byte order mark says, else UTF-8.
     TextInput(const Files::Answer& file, std::optional<Encoding> stated);
 
-    /// What stands in the buffer and was not used up; ends with a line feed once the file is at its end.
+    /// What stands in the buffer and was not used up; ends with a line feed once the file is at its end,
+    /// unless it stopped being text.
     [[nodiscard]] std::string_view rest() const { return {buffer_.data() + begin_, end_ - begin_}; }
     /// Drops text from the front of rest().
     void use_up(std::size_t bytes) { begin_ += bytes; }
