@@ -7,8 +7,9 @@
 
 namespace luxdossier::statistics {
 
-/// Mean and experimental standard deviation (JCGM 100:2008, 4.2.1, 4.2.2), two passes with compensation, so that
-/// NIST StRD NumAcc1 to 4 hold. s is 0 exactly where all values are equal; NaN s where n < 2. Values must be finite.
+/// Mean and experimental standard deviation (JCGM 100:2008, 4.2.1, 4.2.2), two passes with compensation, so
+/// that NIST StRD NumAcc1 to 4 hold. s is 0 exactly where all values are equal; NaN s where n < 2. Values
+/// must be finite.
 struct Summary {
     std::size_t n = 0;
     double mean = 0;
@@ -16,7 +17,8 @@ struct Summary {
 };
 [[nodiscard]] Summary summarise(std::span<const double> values);
 
-/// Experimental covariance of paired readings, divisor n - 1 (JCGM 100:2008, C.3.4). Domain: equal sizes, n >= 2.
+/// Experimental covariance of paired readings, divisor n - 1 (JCGM 100:2008, C.3.4). Domain: equal sizes, n
+/// >= 2.
 [[nodiscard]] double covariance(std::span<const double> a, std::span<const double> b);
 
 /// Lag-1 autocorrelation r1 = sum (x_i - m)(x_(i+1) - m) / sum (x_i - m)^2; 0 where all values are equal.
@@ -27,15 +29,17 @@ struct Summary {
 struct Autocorrelation {
     double r1 = 0;
     bool significant = false;
-    double r = 0;                     ///< bias-corrected, clipped to 0 ... 0.95; 0 where not significant
-    double effective_n = 0;           ///< n where not significant, else max(2, n(1-r)/(1+r))
-    double variance_factor = 1;       ///< of the variance of the mean: u^2 = s^2/n * factor, factor = (n-1)/(n_eff-1)
-    double degrees_of_freedom = 0;    ///< n - 1, or max(1, floor(n_eff - 1))
+    double r = 0;            ///< bias-corrected, clipped to 0 ... 0.95; 0 where not significant
+    double effective_n = 0;  ///< n where not significant, else max(2, n(1-r)/(1+r))
+    double variance_factor =
+        1;  ///< of the variance of the mean: u^2 = s^2/n * factor, factor = (n-1)/(n_eff-1)
+    double degrees_of_freedom = 0;  ///< n - 1, or max(1, floor(n_eff - 1))
 };
 /// For n < 10 never significant.
 [[nodiscard]] Autocorrelation autocorrelation(std::span<const double> values);
 
-/// Smallest non-zero difference between sorted values (resolution that the data show); empty where all are equal.
+/// Smallest non-zero difference between sorted values (resolution that the data show); empty where all are
+/// equal.
 [[nodiscard]] std::optional<double> smallest_step(std::span<const double> values);
 
 /// Cochran's test on p variances of n values each: true where the largest share is not above
@@ -45,13 +49,18 @@ struct Autocorrelation {
 
 /// Grubbs' test for one outlier at either end (ISO 5725-2; two-sided critical value
 /// (n-1)/sqrt(n) sqrt(t^2/(n-2+t^2)), t at alpha/(2n)). Domain: n >= 3; none where all are equal.
-struct Outlier { std::size_t index = 0; double statistic = 0; double critical_5 = 0; double critical_1 = 0; };
+struct Outlier {
+    std::size_t index = 0;
+    double statistic = 0;
+    double critical_5 = 0;
+    double critical_1 = 0;
+};
 /// The most extreme value where it is beyond the 5 % critical value (straggler; beyond 1 %: outlier).
 [[nodiscard]] std::optional<Outlier> grubbs(std::span<const double> values);
 [[nodiscard]] double grubbs_critical(std::size_t n, double alpha);
 
-/// Overlapping Allan deviation of evenly spaced levels for averaging over m values (NIST SP 1065, 5.2.4 for frequency
-/// data). Domain: values.size() >= 2 m + 1.
+/// Overlapping Allan deviation of evenly spaced levels for averaging over m values (NIST SP 1065, 5.2.4 for
+/// frequency data). Domain: values.size() >= 2 m + 1.
 [[nodiscard]] double overlapping_allan_deviation(std::span<const double> levels, std::size_t m);
 
 }  // namespace luxdossier::statistics
