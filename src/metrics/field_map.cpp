@@ -110,7 +110,7 @@ void evaluate_map(Bench& bench, std::size_t run)
     bench.add(std::move(uniformity), {lowest / mean, trail});
     bench.add(std::move(range), {(highest - lowest) / mean * percent, trail});
     bench.state("field-uniformity",
-                fmt::format("run {}: {} places inside the aperture of {:.4g} mm", bench.run(run).id,
+                fmt::format("Run {}: {} places inside the aperture of {:.4g} mm.", bench.run(run).id,
                             illuminances.size(), diameter->value * 1e3));
 }
 

@@ -44,7 +44,25 @@ void add_bound(AlongX& along, double x, double tolerance, std::optional<double> 
                                              : std::max(*bound.acceptance, *acceptance);
 }
 
-model::LimitLine line_of(const std::string& id, bool upper, const AlongX& along)
+bool all_alike(const std::vector<model::Point>& points)
+{
+    return std::ranges::all_of(points, [&](const model::Point& p) { return p.y == points.front().y; });
+}
+
+/// Two points say all of a constant line; one x is given a width.
+void settle_ends(std::vector<model::Point>& points, bool logarithmic)
+{
+    if (points.size() == 1) {
+        const auto only = points.front();
+        const double below = logarithmic ? only.x * 0.75 : only.x - 2;
+        const double above = logarithmic ? only.x / 0.75 : only.x + 2;
+        points = {{below, only.y}, {above, only.y}};
+    } else if (points.size() > 2 && all_alike(points)) {
+        points = {points.front(), points.back()};
+    }
+}
+
+model::LimitLine line_of(const std::string& id, bool upper, const AlongX& along, bool logarithmic)
 {
     model::LimitLine line;
     line.id = id;
@@ -58,6 +76,8 @@ model::LimitLine line_of(const std::string& id, bool upper, const AlongX& along)
     }
     if (!guarded)
         line.acceptance.clear();
+    settle_ends(line.points, logarithmic);
+    settle_ends(line.acceptance, logarithmic);
     return line;
 }
 
@@ -94,7 +114,9 @@ std::string quantity_text(double value, std::optional<double> expanded_uncertain
                           int digits_of_u)
 {
     const auto with_unit = [&](const std::string& number) {
-        return unit.empty() || unit == "1" ? number : number + thin + unit;
+        const bool close =
+            unit.empty() || unit == "\u00B0";  // the degree sign stands without a space (SI Brochure, 5.4.3)
+        return unit == "1" ? number : number + (close ? "" : thin) + unit;
     };
     if (!expanded_uncertainty || !(*expanded_uncertainty > 0) || !std::isfinite(*expanded_uncertainty))
         return with_unit(short_text(value));
@@ -152,7 +174,8 @@ model::Point point_of(const model::Result& result, double x)
     return {x, result.value.value_or(std::nan("")), u, u, false};
 }
 
-std::vector<model::LimitLine> limit_lines(const model::Dossier& dossier, const std::vector<Placed>& placed)
+std::vector<model::LimitLine> limit_lines(const model::Dossier& dossier, const std::vector<Placed>& placed,
+                                          bool logarithmic)
 {
     std::vector<model::LimitLine> lines;
     if (!dossier.limits)
@@ -180,8 +203,15 @@ std::vector<model::LimitLine> limit_lines(const model::Dossier& dossier, const s
     for (const auto& [limit, sides] : by_limit)
         for (const bool upper : {true, false})
             if (const auto& along = sides[upper ? 1 : 0]; !along.empty())
-                lines.push_back(line_of(dossier.limits->limits[limit].id, upper, along));
+                lines.push_back(line_of(dossier.limits->limits[limit].id, upper, along, logarithmic));
     return lines;
+}
+
+bool says_more(const model::Result& result, const model::Result* found)
+{
+    if (found == nullptr || result.undecided.empty() != found->undecided.empty())
+        return found == nullptr || result.undecided.empty();
+    return std::abs(*result.value) > std::abs(*found->value);
 }
 
 std::string figure_id(const std::string& kind, const std::vector<std::string>& parts)

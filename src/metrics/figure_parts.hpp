@@ -42,11 +42,14 @@ struct Placed {
     double x = 0;
 };
 /// Limits that were decided for these results, as lines along x in the record unit, with the acceptance limit
-/// where a guard band lies between. Where several results share an x the narrowest acceptance is drawn.
-/// `spread` gives a lone point a width: factor below and above it on a log axis, in per cent of the axis
-/// else.
+/// where a guard band lies between. Where several results share an x the narrowest acceptance is drawn. A
+/// limit of one x is given a width: a third to both sides on a logarithmic axis, else 2.
 [[nodiscard]] std::vector<model::LimitLine> limit_lines(const model::Dossier& dossier,
-                                                        const std::vector<Placed>& placed);
+                                                        const std::vector<Placed>& placed, bool logarithmic);
+
+/// Whether a result is a better answer to "what is the greatest?" than the one found so far (or none):
+/// decided results come before others, then the magnitude counts. The result has a value.
+[[nodiscard]] bool says_more(const model::Result& result, const model::Result* found);
 
 /// Names a figure by what it shows: "linearity/S1/windowed/led"; empty parts are left out.
 [[nodiscard]] std::string figure_id(const std::string& kind, const std::vector<std::string>& parts);

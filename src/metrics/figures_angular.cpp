@@ -142,7 +142,7 @@ model::Figure figure_of(const model::Dossier& dossier, const std::vector<std::si
                 placed.push_back({i, *angle});
     }
     panel.references = target_of(dossier, parts[1]);
-    panel.limits = limit_lines(dossier, placed);
+    panel.limits = limit_lines(dossier, placed, false);
     figure.panels.push_back(std::move(panel));
     const auto key = group_key(first);
     std::string half_angles;

@@ -36,26 +36,22 @@ Line judged_line(const model::Dossier& dossier, const std::vector<std::size_t>& 
 struct Level {
     double illuminance_lx = 0;
     double reading_lx = 0;
-    std::size_t result = 0;  ///< of the reading difference, or of the illuminance
+    std::size_t result = 0;  ///< of the reading difference
 };
 
-/// Key of a level within one sample, configuration, source: what the results of one level share.
-std::string level_key(const model::Result& result)
-{
-    auto conditions = result.conditions;
-    for (const auto* name : {"line", "relative_to"})
-        conditions.erase(name);
-    return model::result_id("", result.sample, conditions);
-}
+/// Levels by sample and evaluated illuminance: results of one level carry the same number.
+using Levels = std::map<std::pair<std::string, double>, Level>;
 
-/// E and D of all levels by their key, D = E + (D - E) where the difference is a result.
-std::map<std::string, Level> levels_of(const model::Dossier& dossier)
+/// E and D of all levels, D = E + (D - E).
+Levels levels_of(const model::Dossier& dossier)
 {
-    std::map<std::string, Level> levels;
+    Levels levels;
     const auto& all = dossier.evaluation.results;
     for (const auto i : results_of(dossier, "reading_difference"))
-        if (all[i].value && all[i].illuminance_lx)
-            levels[level_key(all[i])] = {*all[i].illuminance_lx, *all[i].illuminance_lx + *all[i].value, i};
+        if (all[i].value && all[i].illuminance_lx) {
+            const double e_lx = *all[i].illuminance_lx;
+            levels[{all[i].sample, e_lx}] = {e_lx, e_lx + *all[i].value, i};
+        }
     return levels;
 }
 
@@ -118,7 +114,7 @@ Deviations deviation_panel(const model::Dossier& dossier, const std::vector<std:
             continue;
         drawn[*at] = {point_of(result, *at), i};
         placed.push_back({i, *at});
-        if (found.worst == nullptr || std::abs(*result.value) > std::abs(*found.worst->value)) {
+        if (says_more(result, found.worst)) {
             found.worst = &result;
             found.worst_at_lx = *at;
         }
@@ -136,7 +132,7 @@ Deviations deviation_panel(const model::Dossier& dossier, const std::vector<std:
         panel.references.push_back(
             {line.line + " line", {{drawn.begin()->first, 0}, {drawn.rbegin()->first, 0}}});
     panel.series.push_back(std::move(series));
-    panel.limits = limit_lines(dossier, placed);
+    panel.limits = limit_lines(dossier, placed, true);
     return found;
 }
 
@@ -148,15 +144,14 @@ std::string limits_text(const model::Panel& panel)
         const bool constant =
             std::ranges::all_of(points, [&](const auto& p) { return p.y == points.front().y; });
         if (constant)
-            text += fmt::format("{} {} limit {} %", text.empty() ? "; " : ", ",
+            text += fmt::format("{}{} limit {} %", text.empty() ? "; " : ", ",
                                 limit.upper ? "upper" : "lower", short_text(points.front().y));
     }
     return text;
 }
 
 std::optional<model::Figure> figure_of(const model::Dossier& dossier,
-                                       const std::vector<std::size_t>& deviations,
-                                       const std::map<std::string, Level>& known)
+                                       const std::vector<std::size_t>& deviations, const Levels& known)
 {
     const auto& all = dossier.evaluation.results;
     const auto& first = all[deviations.front()];
@@ -166,9 +161,12 @@ std::optional<model::Figure> figure_of(const model::Dossier& dossier,
     // A level belongs to the series where any line has a deviation there; zero by construction in one, it is
     // not in all.
     std::map<double, const Level*> levels_by_illuminance;
-    for (const auto i : deviations)
-        if (const auto level = known.find(level_key(all[i])); level != known.end())
-            levels_by_illuminance[level->second.illuminance_lx] = &level->second;
+    for (const auto i : deviations) {
+        if (!all[i].illuminance_lx)
+            continue;
+        if (const auto level = known.find({all[i].sample, *all[i].illuminance_lx}); level != known.end())
+            levels_by_illuminance[*all[i].illuminance_lx] = &level->second;
+    }
     std::vector<const Level*> levels;
     for (const auto& [at, level] : levels_by_illuminance)
         levels.push_back(level);

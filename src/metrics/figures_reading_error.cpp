@@ -49,14 +49,15 @@ model::Figure figure_of(const model::Dossier& dossier, const std::vector<std::si
                 continue;
             series.points.push_back(point_of(all[i], *at));
             series.origin.results.push_back(i);
-            placed.push_back({i, *at});
-            if (worst == nullptr || std::abs(*all[i].value) > std::abs(*worst->value))
+            // Samples share the nominal level, not the evaluated illuminance: one guard band serves them all.
+            placed.push_back({i, number_of(all[i], "level").value_or(*at)});
+            if (says_more(all[i], worst))
                 worst = &all[i];
         }
         if (!series.points.empty())
             panel.series.push_back(std::move(series));
     }
-    panel.limits = limit_lines(dossier, placed);
+    panel.limits = limit_lines(dossier, placed, true);
     figure.caption =
         fmt::format("Reading error of {} per level, whiskers: expanded uncertainty{}.", listed(parts),
                     panel.limits.empty() ? "" : "; limits with their guard bands");

@@ -1,4 +1,5 @@
 #include "metrics/families.hpp"
+#include "metrics/figures.hpp"
 #include "metrics/levels.hpp"
 #include "metrics/linearity_weights.hpp"
 
@@ -300,6 +301,7 @@ Family linearity_family()
          true,
          "unweighted slope of the logarithm of the reading on that of the illuminance"}};
     family.evaluate = evaluate_family;
+    family.figures = linearity_figures;
     return family;
 }
 

@@ -1,4 +1,5 @@
 #include "metrics/families.hpp"
+#include "metrics/figures.hpp"
 #include "metrics/levels.hpp"
 
 #include "uncertainty/propagation.hpp"
@@ -95,6 +96,7 @@ Family reading_error_family()
                             true,
                             "the product's reading less the illuminance at the sensor"}};
     family.evaluate = evaluate_family;
+    family.figures = reading_error_figures;
     return family;
 }
 

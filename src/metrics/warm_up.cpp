@@ -109,10 +109,11 @@ void add_warm_up_time(Bench& bench, const Subject& subject, const Settling& sett
         scatter.degrees_of_freedom = settling.noise_degrees_of_freedom;
         scatter.note = fmt::format("2000 resamples, seed {}", bench.qualification().evaluation.seed);
         time = time + bench.input(scatter);
-        bench.state("warm-up",
-                    fmt::format("{}: the crossing is flat; its uncertainty is that of 2000 resamples of a "
-                                "circular block bootstrap, seed {}",
-                                subject.source, bench.qualification().evaluation.seed));
+        bench.state(
+            "warm-up",
+            fmt::format("Source {}: the crossing is flat; its uncertainty is that of 2000 resamples of a "
+                        "circular block bootstrap, seed {}.",
+                        subject.source, bench.qualification().evaluation.seed));
     } else {
         auto noise = type_a(subject.identity + "/filtered_noise", "noise of the filtered level, relative",
                             "epsilon_L", "1");
@@ -211,11 +212,12 @@ LevelLog settled_part(const LevelLog& log, const Settling& settling)
 
 void state_filter(Bench& bench, const Subject& subject, const Settling& settling)
 {
-    bench.state("warm-up",
-                fmt::format("{}: settling filter, centred mean of {} readings (log interval {:.4g} s, window "
-                            "{:.4g} s); final level, mean of the last {} readings",
-                            subject.source, 2 * settling.half_length + 1, settling.interval_s,
-                            *subject.window_s, settling.window.n));
+    bench.state(
+        "warm-up",
+        fmt::format("Source {}: settling filter, centred mean of {} readings (log interval {:.4g} s, window "
+                    "{:.4g} s); final level, mean of the last {} readings.",
+                    subject.source, 2 * settling.half_length + 1, settling.interval_s, *subject.window_s,
+                    settling.window.n));
 }
 
 void evaluate_log(Bench& bench, std::size_t run)
