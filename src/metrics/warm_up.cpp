@@ -89,8 +89,6 @@ void add_warm_up_time(Bench& bench, const Subject& subject, const Settling& sett
     auto trail = subject.trail;
     if (!settling.unsettled.empty())
         trail.undecide(settling.unsettled);
-    if (!settling.unknown.empty())
-        trail.undecide(settling.unknown);
     if (!settling.time_s) {
         bench.add_undecided(std::move(result), settling.unsettled, trail);
         return;

@@ -111,6 +111,8 @@ std::string why_unsettled(const Settling& settling, const LevelLog& log, double 
 {
     if (!settling.time_s)
         return "the level still leaves the settling tolerance at the end of the log";
+    if (!settling.unknown.empty())
+        return settling.unknown;
     if (!(tolerance >= 4 * settling.filtered_standard_deviation))
         return fmt::format(
             "the settling tolerance of {:.3g} % is less than four times the noise of the filtered level, "
