@@ -103,6 +103,11 @@ public:
     std::size_t remark(model::Remark remark);
     std::size_t add_set(model::ReadingSet set);
     [[nodiscard]] const model::ReadingSet& set(std::size_t index) const { return sets_.at(index); }
+    /// Tells a pooled set which like sets make its standard deviation.
+    void set_pool(std::size_t set, std::vector<std::size_t> like_sets)
+    {
+        sets_.at(set).pool = std::move(like_sets);
+    }
     void state(std::string family, std::string text);
     [[nodiscard]] const std::vector<model::Result>& results() const { return results_; }
 

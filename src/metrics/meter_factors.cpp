@@ -1,5 +1,7 @@
 #include "metrics/meter_factors.hpp"
 
+#include "photometry/spectrum.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -33,6 +35,28 @@ bool broad_enough_for_index(model::SourceKind kind)
 {
     return kind == model::SourceKind::led || kind == model::SourceKind::incandescent ||
            kind == model::SourceKind::fluorescent || kind == model::SourceKind::daylight;
+}
+
+/// F from the spectra, with what remains uncertain: shares of the correction and of f1' (common practice, no
+/// source).
+struct Mismatch {
+    double factor = 1;
+    double half_width = 0;
+};
+std::optional<Mismatch> computed_mismatch(const model::Meter& meter, const model::Source& source)
+{
+    constexpr double share_of_correction = 0.2;
+    const photometry::Tabulated spectrum{source.spectrum->x, source.spectrum->y};
+    const photometry::Tabulated responsivity{meter.relative_responsivity->x, meter.relative_responsivity->y};
+    const double temperature_k = meter.certificate && meter.certificate->calibration_colour_temperature_k
+                                     ? *meter.certificate->calibration_colour_temperature_k
+                                     : illuminant_a_k;
+    const auto factor = photometry::spectral_mismatch_factor(spectrum, responsivity, temperature_k);
+    const auto index =
+        meter.mismatch_index ? meter.mismatch_index : photometry::general_mismatch_index(responsivity);
+    if (!factor || !index)
+        return std::nullopt;
+    return Mismatch{*factor, share_of_correction * std::abs(*factor - 1) + like_calibration_share * *index};
 }
 
 }  // namespace
@@ -153,6 +177,13 @@ Factor spectral_factor(Bench& bench, const model::Meter& meter, std::size_t run,
     const auto quantity = fmt::format("spectral mismatch of {} for {}", meter.id, source->id);
     if (source->spectral_correction)
         return bench.stated(identity, quantity, "F", *source->spectral_correction).named("F");
+    if (source->spectrum && meter.relative_responsivity)
+        if (const auto mismatch = computed_mismatch(meter, *source))
+            return bench
+                .rectangular(
+                    identity, quantity, "F", "1", mismatch->factor, mismatch->half_width,
+                    "from the spectra of source and meter; half-width 0.2 |F - 1| + 0.1 f1', common practice")
+                .named("F");
     if (!broad_enough_for_index(source->kind)) {
         trail.undecide(fmt::format("spectral-mismatch: source {} is of kind {} and neither its spectrum nor "
                                    "a spectral_correction is stated",

@@ -170,6 +170,7 @@ Judgement judge(Bench& bench, std::size_t run, std::span<Device> devices)
             continue;
         }
         auto pool = pool_of(devices, with_spread);
+        pool.like_sets = with_spread;
         pool.identity = fmt::format("{}/range={}", bench.run_identity(run), range);
         for (const auto set : small) {
             judge_by_pool(devices, set, pool);

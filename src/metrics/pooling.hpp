@@ -38,6 +38,7 @@ struct Pool {
     double covariance = 0;
     double nu = 0;
     std::string identity;
+    std::vector<std::size_t> like_sets;  ///< positions among the requests
 };
 
 /// How the sets of one call were judged: the pool of each set, and remarks that touch them.

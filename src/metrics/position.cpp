@@ -127,6 +127,7 @@ std::optional<std::size_t> position_run_of(const Bench& bench, std::size_t run)
     const auto& subject = bench.run(run);
     std::optional<std::size_t> best;
     int best_score = -1;
+    double least_far = 0;
     for (const auto candidate : bench.runs_of(model::RunKind::position)) {
         const auto& position = bench.run(candidate);
         if (std::ranges::find(subject.position_runs, position.id) == subject.position_runs.end())
@@ -134,9 +135,13 @@ std::optional<std::size_t> position_run_of(const Bench& bench, std::size_t run)
         const int score = (position.source == subject.source ? 4 : 0) +
                           (same_distance(distance_m(bench, run), distance_m(bench, candidate)) ? 2 : 0) +
                           (position.configuration == subject.configuration ? 1 : 0);
-        if (score > best_score) {
+        const auto d = distance_m(bench, run);
+        const auto other = distance_m(bench, candidate);
+        const double far = d && other ? std::abs(*other - *d) : 0.0;
+        if (score > best_score || (score == best_score && far < least_far)) {
             best = candidate;
             best_score = score;
+            least_far = far;
         }
     }
     return best;

@@ -224,6 +224,15 @@ std::vector<std::vector<ReadingMean>> means_of_devices(Bench& bench, std::size_t
                          set_identity(bench, run, *first.request) + "+" + devices.back()[set].request->column,
                          {block}, first.nu);
     }
+    for (std::size_t set = 0; set < judgement.pool_of_set.size(); ++set)
+        for (const auto& means_of_device : means) {
+            if (!judgement.pool_of_set[set])
+                continue;
+            std::vector<std::size_t> like_sets;
+            for (const auto like : judgement.pools[*judgement.pool_of_set[set]].like_sets)
+                like_sets.push_back(means_of_device[like].set);
+            bench.set_pool(means_of_device[set].set, std::move(like_sets));
+        }
     for (std::size_t i = 0; i < pooled_blocks.size(); ++i)
         group_blocks(bench, uncertainty::InputGroup::Kind::pooled,
                      judgement.pools[i].identity + "/" + device_words(devices), pooled_blocks[i],
