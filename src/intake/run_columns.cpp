@@ -49,6 +49,11 @@ constexpr std::array near_infrared_columns{ColumnMeaning{"irradiance", Unit::sta
                                            level};
 constexpr std::array waveform_columns{time_of(true), ColumnMeaning{"signal", Unit::any, ratio, true}};
 
+/// Readings that belong to some kind of run: elsewhere they are a slip, not a condition by which a run is
+/// split.
+constexpr std::array<std::string_view, 11> readings_of_kinds{
+    "sensor", "meter", "monitor", "time", "range", "place", "x", "y", "screened", "irradiance", "signal"};
+
 constexpr std::array<std::string_view, 3> id_columns{"sample", "configuration", "source"};
 
 struct KnownCondition {
@@ -172,6 +177,16 @@ std::optional<ColumnRequest> read_column(const JsonReading& reading, const JsonV
                           "no unit: this column holds text");
     } else if (meaning != meanings.end()) {
         read_column_unit(reading, column, *meaning, scale, request);
+    } else if (member.key == "angle" ||
+               std::ranges::find(readings_of_kinds, member.key) != readings_of_kinds.end()) {
+        std::vector<std::string_view> known;
+        for (const auto& one : meanings)
+            known.push_back(one.name);
+        reading.key_fault(columns, member,
+                          fmt::format("found column \"{}\" in a run of kind \"{}\"", member.key,
+                                      model::run_kind_text(kind)),
+                          listed(known) + " or a condition");
+        return std::nullopt;
     } else if (const auto* dimension = condition_dimension(member.key)) {
         read_column_unit(reading, column, {member.key, Unit::stated, *dimension, false}, scale, request);
         request.is_condition = true;
