@@ -56,53 +56,76 @@ bool TextInput::read_on()
     if (at_end_)
         return false;
     if (begin_ > 0) {
-        std::memmove(buffer_.data(), buffer_.data() + begin_, end_ - begin_);
+        std::memmove(buffer_.data(), buffer_.data() + begin_, end_ - begin_ + unsettled_);
         end_ -= begin_;
         begin_ = 0;
     }
     const auto before = end_;
     while (end_ == before && !at_end_) {
-        const auto kept = raw_.size();
-        raw_.resize(kept + piece_bytes);
-        const auto taken = read_raw(raw_.data() + kept, piece_bytes);
-        raw_.resize(kept + taken);
-        raw_at_end_ = taken == 0;
-        if (!started_)
-            settle_encoding();
-        if (fault_.empty()) {
-            // A decoded character takes at most twice the bytes; two more for the last line's end.
-            if (buffer_.size() < end_ + 2 * raw_.size() + 2)
-                buffer_.resize(end_ + 2 * raw_.size() + 2);
-            switch (encoding_) {
-            case Encoding::utf8:
-                accept_utf8();
-                break;
-            case Encoding::latin1:
-                decode_latin1();
-                break;
-            default:
-                decode_utf16();
-                break;
-            }
-        }
+        if (started_ && encoding_ == Encoding::utf8)
+            read_utf8();
+        else
+            read_other();
         if (raw_at_end_ || !fault_.empty())
             finish();
     }
     return end_ > before;
 }
 
+/// UTF-8 is read into its place and checked there: the common case, without a copy.
+void TextInput::read_utf8()
+{
+    if (buffer_.size() < end_ + unsettled_ + piece_bytes + 2)
+        buffer_.resize(end_ + unsettled_ + piece_bytes + 2);
+    const auto taken = read_raw(buffer_.data() + end_ + unsettled_, piece_bytes);
+    raw_at_end_ = taken == 0;
+    unsettled_ += taken;
+    accept_utf8();
+}
+
+void TextInput::read_other()
+{
+    const auto kept = raw_.size();
+    raw_.resize(kept + piece_bytes);
+    const auto taken = read_raw(raw_.data() + kept, piece_bytes);
+    raw_.resize(kept + taken);
+    raw_at_end_ = taken == 0;
+    if (!started_)
+        settle_encoding();
+    if (!fault_.empty())
+        return;
+    // A decoded character takes at most twice the bytes; two more for the last line's end.
+    if (buffer_.size() < end_ + 2 * raw_.size() + 2)
+        buffer_.resize(end_ + 2 * raw_.size() + 2);
+    if (encoding_ == Encoding::utf8) {
+        std::copy(raw_.begin(), raw_.end(), buffer_.begin());
+        unsettled_ = raw_.size();
+        raw_.clear();
+        accept_utf8();
+    } else if (encoding_ == Encoding::latin1) {
+        decode_latin1();
+    } else {
+        decode_utf16();
+    }
+}
+
+/// Checks what was read behind the settled text; a sequence that is cut by the end of a piece waits for the
+/// next one.
 void TextInput::accept_utf8()
 {
-    const auto valid = valid_utf8_length(raw_);
-    std::memcpy(buffer_.data() + end_, raw_.data(), valid);
+    const std::string_view read(buffer_.data() + end_, unsettled_);
+    const auto valid = valid_utf8_length(read);
     end_ += valid;
-    raw_.erase(0, valid);
+    unsettled_ -= valid;
+    if (unsettled_ == 0)
+        return;
     constexpr std::size_t longest_sequence = 4;
-    const auto may_go_on = !raw_at_end_ && raw_.size() < longest_sequence && !raw_.empty() && raw_[0] != '\0';
-    if (!raw_.empty() && !may_go_on)
-        fault_ = raw_[0] == '\0' ? "a NUL byte: not a text file"
-                                 : fmt::format("byte 0x{:02X}, which is no UTF-8 text",
-                                               static_cast<unsigned>(static_cast<unsigned char>(raw_[0])));
+    const auto first = read[valid];
+    if (first == '\0')
+        fault_ = "a NUL byte: not a text file";
+    else if (raw_at_end_ || unsettled_ >= longest_sequence)
+        fault_ = fmt::format("byte 0x{:02X}, which is no UTF-8 text",
+                             static_cast<unsigned>(static_cast<unsigned char>(first)));
 }
 
 void TextInput::append_character(char32_t character)

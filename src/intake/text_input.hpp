@@ -35,6 +35,8 @@ public:
 private:
     std::size_t read_raw(char* to, std::size_t most);
     void settle_encoding();
+    void read_utf8();
+    void read_other();
     void accept_utf8();
     void decode_utf16();
     void decode_latin1();
@@ -48,7 +50,8 @@ private:
     std::size_t file_bytes_ = 0;
     std::vector<char> buffer_;
     std::size_t begin_ = 0, end_ = 0;
-    std::string raw_;  ///< bytes that are not decoded yet
+    std::size_t unsettled_ = 0;  ///< bytes behind end_ that are not known to be UTF-8 yet
+    std::string raw_;            ///< bytes of another encoding that are not decoded yet
     bool started_ = false, raw_at_end_ = false, at_end_ = false;
     std::string fault_;
 };
