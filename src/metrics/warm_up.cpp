@@ -80,6 +80,7 @@ InputQuantity type_a(std::string identity, std::string quantity, std::string sym
     input.symbol = std::move(symbol);
     input.unit = std::move(unit);
     input.evaluation = uncertainty::Evaluation::type_a;
+    input.distribution = uncertainty::Distribution::student_t;
     return input;
 }
 
@@ -109,9 +110,13 @@ void add_warm_up_time(Bench& bench, const Subject& subject, const Settling& sett
         time = time + bench.input(scatter);
         bench.state(
             "warm-up",
-            fmt::format("Source {}: the crossing is flat; its uncertainty is that of 2000 resamples of a "
-                        "circular block bootstrap, seed {}.",
-                        subject.source, bench.qualification().evaluation.seed));
+            fmt::format(
+                "Source {}: {}; the uncertainty of the warm-up time is that of 2000 resamples of a circular "
+                "block bootstrap, seed {}.",
+                subject.source,
+                settling.always_inside ? "no filtered reading lies outside the settling tolerance"
+                                       : "the level crosses the settling tolerance too flatly for its slope",
+                bench.qualification().evaluation.seed));
     } else {
         auto noise = type_a(subject.identity + "/filtered_noise", "noise of the filtered level, relative",
                             "epsilon_L", "1");
