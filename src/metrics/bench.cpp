@@ -235,6 +235,13 @@ std::size_t Bench::remark(model::Remark remark)
     return remarks_.size() - 1;
 }
 
+const std::vector<double>& Bench::collect(const std::string& key, double figure)
+{
+    auto& figures = figures_[key];
+    figures.push_back(figure);
+    return figures;
+}
+
 std::size_t Bench::add_set(model::ReadingSet set)
 {
     sets_.push_back(std::move(set));

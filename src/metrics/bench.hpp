@@ -101,6 +101,10 @@ public:
     std::size_t add_undecided(model::Result result, std::string reason, const Trail& trail);
     /// A remark; the same remark (id, run, what was seen) is kept once. Returns its index, for trails.
     std::size_t remark(model::Remark remark);
+    /// What a remark that is raised again has seen by now.
+    void see(std::size_t remark, std::string seen) { remarks_.at(remark).seen = std::move(seen); }
+    /// Adds a figure to a list of figures under a key and returns all of them: for remarks that sum up.
+    const std::vector<double>& collect(const std::string& key, double figure);
     std::size_t add_set(model::ReadingSet set);
     [[nodiscard]] const model::ReadingSet& set(std::size_t index) const { return sets_.at(index); }
     /// Tells a pooled set which like sets make its standard deviation.
@@ -129,6 +133,7 @@ private:
     std::vector<model::Statement> statements_;
     std::map<std::string, SettledLog, std::less<>> settled_logs_;
     std::map<std::string, Traced, std::less<>> shared_;
+    std::map<std::string, std::vector<double>> figures_;
     std::map<std::size_t, std::shared_ptr<const std::vector<LevelReading>>> levels_;
 };
 

@@ -97,38 +97,64 @@ Expression with_common(Bench& bench, const model::Meter& meter, const Expression
                                                                    : factor;
 }
 
-/// C of the nearest end point, with the evidence for linearity outside the span where there is some.
-Expression outside_span(Bench& bench, const model::Meter& meter, std::size_t run, double abscissa_lx,
-                        bool below, Trail& trail)
+/// One remark a run and end of the span, however many means lie beyond it.
+std::size_t remark_outside_span(Bench& bench, const model::Meter& meter, std::size_t run, double abscissa_lx,
+                                const std::string& end)
 {
     const auto& points = meter.certificate->points;
-    auto factor = with_common(bench, meter, point_factor(bench, meter, below ? 0 : points.size() - 1));
     model::Remark remark;
     remark.id = "outside-span";
     remark.run = bench.run(run).id;
-    remark.seen = fmt::format("{} read {:.4g} lx, its certificate spans {:.6g} lx to {:.6g} lx", meter.id,
-                              abscissa_lx, points.front().illuminance_lx, points.back().illuminance_lx);
+    remark.seen = fmt::format("{} read {} its calibrated span", meter.id, end);
     if (meter.outside_span) {
         remark.severity = model::RemarkSeverity::note;
         remark.effect =
             fmt::format("the factor of the nearest end is used, with +-{:.3g} % for linearity ({})",
                         meter.outside_span->linearity_half_width * 100, meter.outside_span->evidence);
         remark.advice = "have the meter calibrated over the levels that are used";
-        const std::string end = below ? "below" : "above";
-        factor = factor *
-                 (1.0 + bench.rectangular(
-                            fmt::format("meter:{}/outside-span/{}", meter.id, end),
-                            fmt::format("linearity of {} {} the calibrated span", meter.id, end), "x_" + end,
-                            "1", 0, meter.outside_span->linearity_half_width, meter.outside_span->evidence));
     } else {
         remark.severity = model::RemarkSeverity::blocks;
         remark.effect = "every result that uses the reading is not decided";
         remark.advice = "have the meter calibrated there, or state outside_span with its evidence";
-        trail.undecide(fmt::format(
-            "outside-span: outside the calibrated range, traceability not established ({})", remark.seen));
     }
-    trail.remarks.push_back(bench.remark(std::move(remark)));
-    return factor;
+    const auto key = fmt::format("{}/outside-span/{}", bench.run(run).id, end);
+    const auto& readings = bench.collect(key, abscissa_lx);
+    const auto [least, greatest] = std::ranges::minmax(readings);
+    auto seen = fmt::format("{}: {:.6g} lx", remark.seen, least);
+    if (readings.size() > 1)
+        seen = fmt::format("{}: {} means, {:.6g} lx to {:.6g} lx", remark.seen, readings.size(), least,
+                           greatest);
+    seen += fmt::format("; certificate {} spans {:.6g} lx to {:.6g} lx", meter.certificate->number,
+                        points.front().illuminance_lx, points.back().illuminance_lx);
+    if (const auto* known = bench.recall(key)) {
+        bench.see(known->trail.remarks.front(), std::move(seen));
+        return known->trail.remarks.front();
+    }
+    remark.seen = std::move(seen);
+    Traced raised;
+    raised.trail.remarks.push_back(bench.remark(std::move(remark)));
+    return bench.keep(key, std::move(raised)).trail.remarks.front();
+}
+
+/// C of the nearest end point, with the evidence for linearity outside the span where there is some.
+Expression outside_span(Bench& bench, const model::Meter& meter, std::size_t run, double abscissa_lx,
+                        bool below, Trail& trail)
+{
+    const auto& points = meter.certificate->points;
+    const std::string end = below ? "below" : "above";
+    const auto factor = with_common(bench, meter, point_factor(bench, meter, below ? 0 : points.size() - 1));
+    trail.remarks.push_back(remark_outside_span(bench, meter, run, abscissa_lx, end));
+    if (!meter.outside_span) {
+        trail.undecide(fmt::format(
+            "outside-span: {} read {:.6g} lx, outside the calibrated range, traceability not established",
+            meter.id, abscissa_lx));
+        return factor;
+    }
+    return factor *
+           (1.0 + bench.rectangular(fmt::format("meter:{}/outside-span/{}", meter.id, end),
+                                    fmt::format("linearity of {} {} the calibrated span", meter.id, end),
+                                    "x_" + end, "1", 0, meter.outside_span->linearity_half_width,
+                                    meter.outside_span->evidence));
 }
 
 }  // namespace

@@ -72,6 +72,12 @@ std::optional<LowestLevel> lowest_unclipped_level(const Bench& bench, std::size_
     return lowest;
 }
 
+std::string sample_words(const Bench& bench, std::size_t run)
+{
+    const auto& sample = bench.run(run).sample;
+    return sample.empty() ? std::string{} : ", " + sample;
+}
+
 Noise noise_of(const Bench& bench, std::size_t dark_run, const model::ReadingSet& set)
 {
     Noise noise;
@@ -87,9 +93,9 @@ Noise noise_of(const Bench& bench, std::size_t dark_run, const model::ReadingSet
         }
         noise.s0_lx = lowest->s_lx;
         noise.statement = fmt::format(
-            "Run {}: readings clipped at zero; the noise is taken from the lowest level with a mean of "
+            "Run {}{}: readings clipped at zero; the noise is taken from the lowest level with a mean of "
             "at least 5 steps ({:.4g} lx in run {}), an upper bound.",
-            bench.run(dark_run).id, lowest->mean_lx, lowest->run);
+            bench.run(dark_run).id, sample_words(bench, dark_run), lowest->mean_lx, lowest->run);
     } else if (values.size() < 2) {
         noise.undecided = "a single reading tells no noise";
         return noise;
@@ -99,9 +105,9 @@ Noise noise_of(const Bench& bench, std::size_t dark_run, const model::ReadingSet
     if (resolution && *noise.s0_lx < *resolution / std::sqrt(12.0)) {
         noise.s0_lx = *resolution / std::sqrt(12.0);
         noise.upper_bound = true;
-        noise.statement = fmt::format("Run {}: the noise is below what the step of {:.4g} lx can show; "
+        noise.statement = fmt::format("Run {}{}: the noise is below what the step of {:.4g} lx can show; "
                                       "q/sqrt(12) is given as an upper bound.",
-                                      bench.run(dark_run).id, *resolution);
+                                      bench.run(dark_run).id, sample_words(bench, dark_run), *resolution);
     } else if (!resolution && *noise.s0_lx == 0) {
         noise.s0_lx.reset();
         noise.undecided = "all readings are equal and the resolution is not known";

@@ -37,7 +37,8 @@ struct ReferenceLine {
 
 constexpr std::size_t fewest_levels = 3;
 
-model::Conditions series_conditions(const Bench& bench, std::size_t run)
+/// What tells series apart: distance and meter temperature may change from level to level.
+model::Conditions key_conditions(const Bench& bench, std::size_t run)
 {
     auto conditions = bench.conditions_of(run);
     conditions.erase("distance");
@@ -45,9 +46,23 @@ model::Conditions series_conditions(const Bench& bench, std::size_t run)
     return conditions;
 }
 
+/// The conditions that all levels of a series share.
+model::Conditions series_conditions(const Bench& bench, const Series& series)
+{
+    auto shared = bench.conditions_of(series.run());
+    for (const auto* level : series.levels) {
+        const auto conditions = bench.conditions_of(level->run);
+        std::erase_if(shared, [&](const auto& condition) {
+            const auto found = conditions.find(condition.first);
+            return found == conditions.end() || found->second != condition.second;
+        });
+    }
+    return shared;
+}
+
 std::string series_key(const Bench& bench, std::size_t run)
 {
-    return bench.run(run).id + model::result_id("", bench.run(run).sample, series_conditions(bench, run));
+    return bench.run(run).id + model::result_id("", bench.run(run).sample, key_conditions(bench, run));
 }
 
 std::vector<Series> all_series(Bench& bench)
@@ -91,7 +106,7 @@ model::Result series_result(const Bench& bench, const Series& series, std::strin
     model::Result result;
     result.metric = std::move(metric);
     result.sample = bench.run(series.run()).sample;
-    result.conditions = series_conditions(bench, series.run());
+    result.conditions = series_conditions(bench, series);
     result.unit = std::move(unit);
     return result;
 }
@@ -139,16 +154,17 @@ bool has_competing_set(Bench& bench, const Series& series, const ReferenceLine& 
     return false;
 }
 
-std::size_t remark_competing_set(Bench& bench, const Series& series, const std::string& line)
+std::size_t remark_competing_set(Bench& bench, const Series& series, const std::string& lines)
 {
+    const auto& run = bench.run(series.run());
     model::Remark remark;
     remark.id = "competing-set";
     remark.severity = model::RemarkSeverity::concern;
-    remark.run = bench.run(series.run()).id;
-    remark.seen = fmt::format("the {} line of {} {} could be held by other levels than those that hold it",
-                              line, bench.run(series.run()).sample, bench.run(series.run()).configuration);
+    remark.run = run.id;
+    remark.seen = fmt::format("{} {}: other levels could hold the {} as well as those that hold it",
+                              run.sample, run.configuration, lines);
     remark.effect =
-        "its deviations are judged on the first order, which holds for the levels that hold the line now";
+        "deviations from it are judged on the first order, which knows only the levels that hold it now";
     remark.advice = "judge the least-squares line, or take more readings a level";
     return bench.remark(std::move(remark));
 }
@@ -163,7 +179,7 @@ void add_deviations(Bench& bench, const Series& series, const ReferenceLine& lin
         for (const bool of_reading : {true, false}) {
             auto result = level_result(bench, *series.levels[level], "linearity_deviation", "%");
             const auto stated = result.conditions.find("level");
-            auto conditions = series_conditions(bench, series.run());
+            auto conditions = series_conditions(bench, series);
             if (stated != result.conditions.end())
                 conditions["level"] = stated->second;
             conditions["line"] = line.name;
@@ -210,18 +226,32 @@ void least_squares(Bench& bench, const Series& series)
     add_deviations(bench, series, line, deviation_trail(bench, series));
 }
 
-void minimax(Bench& bench, const Series& series, bool through_first)
+/// The two minimax lines; one remark says which of them other levels could hold.
+void minimax(Bench& bench, const Series& series)
 {
-    const auto fit = through_first ? statistics::fit_minimax_through_first(series.e_lx, series.d_lx)
-                                   : statistics::fit_minimax(series.e_lx, series.d_lx);
-    auto line = estimated_line(bench, series, through_first ? "zero-based" : "independent",
-                               statistics::minimax_line_estimator(through_first));
-    if (through_first)
-        line.zero_at.insert(0);
-    auto trail = deviation_trail(bench, series);
-    if (has_competing_set(bench, series, line, fit.active))
-        trail.remarks.push_back(remark_competing_set(bench, series, line.name));
-    add_deviations(bench, series, line, trail);
+    const auto fit = statistics::fit_minimax(series.e_lx, series.d_lx);
+    const auto fit_through_first = statistics::fit_minimax_through_first(series.e_lx, series.d_lx);
+    const auto independent =
+        estimated_line(bench, series, "independent", statistics::minimax_line_estimator(false));
+    auto zero_based = estimated_line(bench, series, "zero-based", statistics::minimax_line_estimator(true));
+    zero_based.zero_at.insert(0);
+    const auto trail = deviation_trail(bench, series);
+    auto trail_independent = trail;
+    auto trail_zero_based = trail;
+    const bool first = has_competing_set(bench, series, independent, fit.active);
+    const bool second = has_competing_set(bench, series, zero_based, fit_through_first.active);
+    if (first || second) {
+        const auto remark = remark_competing_set(bench, series,
+                                                 first && second ? "independent and the zero-based line"
+                                                 : first         ? "independent line"
+                                                                 : "zero-based line");
+        if (first)
+            trail_independent.remarks.push_back(remark);
+        if (second)
+            trail_zero_based.remarks.push_back(remark);
+    }
+    add_deviations(bench, series, independent, trail_independent);
+    add_deviations(bench, series, zero_based, trail_zero_based);
 }
 
 void slope(Bench& bench, const Series& series)
@@ -250,8 +280,7 @@ void evaluate_family(Bench& bench)
             continue;
         }
         least_squares(bench, series);
-        minimax(bench, series, false);
-        minimax(bench, series, true);
+        minimax(bench, series);
         add_deviations(bench, series, terminal_line(series), deviation_trail(bench, series));
         slope(bench, series);
     }
