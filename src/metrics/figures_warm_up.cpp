@@ -21,11 +21,11 @@ struct Found {
     const model::Result* drift = nullptr;
 };
 
-Found results_of_run(const model::Dossier& dossier, std::size_t run)
+Found results_of_log(const model::Dossier& dossier, std::size_t run, const std::string& visit)
 {
     Found found;
     for (const auto& result : dossier.evaluation.results) {
-        if (result.runs.empty() || result.runs.front() != run)
+        if (result.runs.empty() || result.runs.front() != run || text_of(result, "visit") != visit)
             continue;
         if (result.metric == "warm_up_time")
             found.time = &result;
@@ -60,19 +60,19 @@ model::Series drawn_log(const LevelLog& log, double final_level, std::size_t run
     return series;
 }
 
-std::string panel_title(const model::Run& run)
+std::string panel_title(const model::Run& run, const std::string& visit)
 {
     auto title = run.source.empty() ? run.id : run.source;
     if (const auto level = run.conditions.find("level"); level != run.conditions.end())
         title += ", " + model::condition_text(level->second);
-    return title;
+    return visit.empty() ? title : title + ", visit " + visit;
 }
 
-std::optional<model::Panel> panel_of(const model::Dossier& dossier, std::size_t index, std::string& finding)
+std::optional<model::Panel> panel_of(const model::Dossier& dossier, std::size_t index, const LogOfRun& kept,
+                                     std::string& finding)
 {
     const auto& qualification = dossier.qualification;
     const auto& run = qualification.runs[index];
-    const auto kept = log_of(run);
     const auto& log = kept.log;
     const auto window_s = qualification.evaluation.settling_window_s;
     if (!window_s || log.time_s.size() < 2 || !std::ranges::is_sorted(log.time_s))
@@ -81,7 +81,7 @@ std::optional<model::Panel> panel_of(const model::Dossier& dossier, std::size_t 
     if (!(final_level > 0))
         return std::nullopt;
     model::Panel panel;
-    panel.title = panel_title(run);
+    panel.title = panel_title(run, kept.visit);
     panel.x.title = "time / min";
     panel.y.title = "level / % of final";
     panel.series.push_back(drawn_log(log, final_level, index, panel.title));
@@ -95,7 +95,7 @@ std::optional<model::Panel> panel_of(const model::Dossier& dossier, std::size_t 
         panel.band_upper = percent + tolerance;
         finding += fmt::format(" (tolerance {} %)", short_text(tolerance));
     }
-    const auto found = results_of_run(dossier, index);
+    const auto found = results_of_log(dossier, index, kept.visit);
     if (found.time != nullptr && found.time->value) {
         const double u = expanded_uncertainty_of(*found.time) / seconds_per_minute;
         panel.verticals.push_back({*found.time->value / seconds_per_minute, u, settled_text(*found.time)});
@@ -148,10 +148,12 @@ std::vector<model::Figure> warm_up_figures(const model::Dossier& dossier)
     for (std::size_t run = 0; run < dossier.qualification.runs.size(); ++run) {
         if (dossier.qualification.runs[run].kind != model::RunKind::warm_up)
             continue;
-        std::string finding;
-        if (auto panel = panel_of(dossier, run, finding)) {
-            figure.panels.push_back(std::move(*panel));
-            figure.alternative_text += (figure.alternative_text.empty() ? "Warm-up: " : "; ") + finding;
+        for (const auto& log : logs_of(dossier.qualification.runs[run])) {
+            std::string finding;
+            if (auto panel = panel_of(dossier, run, log, finding)) {
+                figure.panels.push_back(std::move(*panel));
+                figure.alternative_text += (figure.alternative_text.empty() ? "Warm-up: " : "; ") + finding;
+            }
         }
     }
     if (figure.panels.empty())

@@ -3,6 +3,9 @@
 #include "metrics/bench.hpp"
 #include "metrics/warm_up_log.hpp"
 
+#include <string>
+#include <vector>
+
 namespace luxdossier::metrics {
 
 /// The readings of a warm-up run that hold both time and level. They refer to the run's table where its rows
@@ -10,11 +13,11 @@ namespace luxdossier::metrics {
 struct LogOfRun {
     LevelLog log;
     std::shared_ptr<const SettledLog::Copies> copies;
+    std::string visit;  ///< "1", "2" ... where a level column comes back to the level of the run; else empty
 };
-[[nodiscard]] LogOfRun log_of(const model::Run& run);
-[[nodiscard]] inline LogOfRun log_of(const Bench& bench, std::size_t run)
-{
-    return log_of(bench.run(run));
-}
+
+/// The logs of a run: one, or one a visit where other levels were read in between (each level change starts
+/// anew). A run without readings has one empty log.
+[[nodiscard]] std::vector<LogOfRun> logs_of(const model::Run& run);
 
 }  // namespace luxdossier::metrics

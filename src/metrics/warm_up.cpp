@@ -34,7 +34,7 @@ model::Result result_of(const Subject& subject, std::string metric, std::string 
     return result;
 }
 
-Subject subject_of(const Bench& bench, std::size_t index)
+Subject subject_of(const Bench& bench, std::size_t index, const std::string& visit)
 {
     const auto& run = bench.run(index);
     Subject subject;
@@ -45,6 +45,10 @@ Subject subject_of(const Bench& bench, std::size_t index)
         subject.conditions.insert(*level);
     subject.trail.runs = {index};
     subject.identity = bench.run_identity(index);
+    if (!visit.empty()) {
+        subject.conditions["visit"] = visit;
+        subject.identity += "/visit=" + visit;
+    }
     subject.source = run.source.empty() ? "the source" : run.source;
     if (const auto* source = bench.qualification().source(run.source))
         subject.tolerance = source->settling_tolerance;
@@ -223,10 +227,9 @@ void state_filter(Bench& bench, const Subject& subject, const Settling& settling
                     settling.window.n));
 }
 
-void evaluate_log(Bench& bench, std::size_t run)
+void evaluate_log(Bench& bench, std::size_t run, const LogOfRun& kept)
 {
-    const auto subject = subject_of(bench, run);
-    const auto kept = log_of(bench, run);
+    const auto subject = subject_of(bench, run, kept.visit);
     const auto& log = kept.log;
     SettledLog left;
     left.run = run;
@@ -337,7 +340,8 @@ Family warm_up_family()
     };
     family.evaluate = [](Bench& bench) {
         for (const auto run : bench.runs_of(model::RunKind::warm_up))
-            evaluate_log(bench, run);
+            for (const auto& log : logs_of(bench.run(run)))
+                evaluate_log(bench, run, log);
     };
     family.figures = warm_up_figures;
     return family;

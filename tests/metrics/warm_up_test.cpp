@@ -307,7 +307,7 @@ TEST_CASE("missing readings and excluded rows are left out of a log", "[metrics]
     auto qualification = bench_of(gappy);
     auto& rows = qualification.runs.front().rows;
     rows.erase(rows.begin() + 4000);
-    const auto kept = log_of(qualification.runs.front());
+    const auto kept = logs_of(qualification.runs.front()).front();
     REQUIRE(kept.copies);
     CHECK(kept.log.level.size() == whole.level.size() - 2);
     const auto evaluation = evaluate(qualification);
@@ -319,7 +319,7 @@ TEST_CASE("a whole log is used as it stands in its table", "[metrics][warm-up]")
 {
     const auto qualification = bench_of(exponential(0.06, 300, 1, 7200));
     const auto& run = qualification.runs.front();
-    const auto kept = log_of(run);
+    const auto kept = logs_of(run).front();
     CHECK_FALSE(kept.copies);
     CHECK(kept.log.level.data() == run.table->number("meter")->values.data());
 }
@@ -399,4 +399,40 @@ TEST_CASE("a level of its own makes a result of its own", "[metrics][warm-up]")
     qualification.runs.front().configuration = "bare";
     const auto evaluation = evaluate(qualification);
     CHECK(test::find(evaluation, "warm_up_time/level=100lx/source=led") != nullptr);
+}
+
+TEST_CASE("each return to a level is a warm-up of its own", "[metrics][warm-up]")
+{
+    // 100 lx, 10 lx and 100 lx again, as a level column splits them into runs; the second visit settles more
+    // slowly.
+    const auto first = exponential(0.06, 100, 1, 2000, 1e-4), second = exponential(0.06, 200, 1, 4000, 1e-4);
+    Log log;
+    std::vector<double> nominal;
+    const auto append = [&](const Log& part, double level) {
+        const double start = log.time_s.empty() ? 0 : log.time_s.back() + 1;
+        for (std::size_t i = 0; i < part.level.size(); ++i) {
+            log.time_s.push_back(start + part.time_s[i]);
+            log.level.push_back(part.level[i]);
+            nominal.push_back(level);
+        }
+    };
+    append(first, 100);
+    append(first, 10);
+    append(second, 100);
+    auto qualification = bench_of(log);
+    auto table = *qualification.runs.front().table;
+    table.numbers.push_back(test::column("level", "lx", nominal));
+    auto& run = qualification.runs.front();
+    run.table = std::make_shared<model::Table>(table);
+    std::erase_if(run.rows, [&](std::uint32_t row) { return nominal[row] != 100; });
+    std::erase(run.rows, 50U);  // an exclusion is no level change
+    run.conditions["level"] = model::ConditionQuantity{100, "lx"};
+    const auto evaluation = evaluate(qualification);
+    const auto* one = test::find(evaluation, "warm_up_time/level=100lx/source=led/visit=1");
+    const auto* two = test::find(evaluation, "warm_up_time/level=100lx/source=led/visit=2");
+    REQUIRE(one != nullptr);
+    REQUIRE(two != nullptr);
+    CHECK(evaluation.results.size() == 12);
+    CHECK(std::abs(*one->value - 100 * std::log(12)) < 3);
+    CHECK(std::abs(*two->value - 200 * std::log(12)) < 3);
 }
