@@ -13,8 +13,8 @@ struct Findings {
     std::vector<std::string> rules_not_applied;  ///< remarks that need limits, where there are none
 };
 
-/// What the data say about bench practice. Remarks that block mark the results they touch as not decided (reason
-/// "remark-id: what was seen"), unless the header accepts them with a reason.
+/// What the data say about bench practice. Remarks that block mark the results they touch as not decided
+/// (reason "remark-id: what was seen"), unless the header accepts them with a reason.
 [[nodiscard]] Findings examine(const model::Qualification& qualification, const model::Limits* limits,
                                model::Evaluation& evaluation);
 
