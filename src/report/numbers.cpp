@@ -11,13 +11,14 @@ namespace {
 
 constexpr std::string_view minus = "\u2212";
 constexpr std::string_view thin_space = "\u2009";
+constexpr std::size_t longest_ungrouped = 4;  // four digits stand together
 constexpr std::string_view narrow_no_break_space = "\u202f";
 
 std::string grouped_integer(std::string_view digits)
 {
     std::string text;
     for (std::size_t i = 0; i < digits.size(); ++i) {
-        if (i > 0 && (digits.size() - i) % 3 == 0)
+        if (i > 0 && digits.size() > longest_ungrouped && (digits.size() - i) % 3 == 0)
             text += thin_space;
         text += digits[i];
     }
@@ -28,7 +29,7 @@ std::string grouped_fraction(std::string_view digits)
 {
     std::string text;
     for (std::size_t i = 0; i < digits.size(); ++i) {
-        if (i > 0 && i % 3 == 0)
+        if (i > 0 && digits.size() > longest_ungrouped && i % 3 == 0)
             text += thin_space;
         text += digits[i];
     }

@@ -1,0 +1,116 @@
+#include "layout/blocks.hpp"
+#include "layout/plots/plot.hpp"
+
+#include <set>
+
+namespace luxdossier::layout {
+namespace {
+
+class Composition {
+public:
+    Composition(const report::Document& document, const model::Dossier& dossier)
+        : document_(document), dossier_(dossier), width_(geometry_.text_width())
+    {
+    }
+
+    Pages pages()
+    {
+        for (std::size_t i = 0; i < document_.blocks.size(); ++i)
+            std::visit([&](const auto& block) { add(block, i); }, document_.blocks[i]);
+        Pages pages = paginate(flow_, geometry_);
+        finish_pages(pages, fonts_, document_, geometry_);
+        pages.title = document_.title;
+        pages.author = document_.author;
+        pages.subject = document_.subject;
+        return pages;
+    }
+
+private:
+    void add(const report::Cover& cover, std::size_t) { add_cover(flow_, fonts_, cover, geometry_); }
+    void add(const report::Contents&, std::size_t) { add_contents(flow_, fonts_, document_, width_); }
+    void add(const report::Heading& heading, std::size_t)
+    {
+        mark([&] { add_heading(flow_, fonts_, heading, width_); });
+    }
+    void add(const report::Paragraph& paragraph, std::size_t)
+    {
+        mark([&] { add_paragraph(flow_, fonts_, paragraph, width_); });
+    }
+    void add(const report::Formula& formula, std::size_t) { add_formula(flow_, fonts_, formula, width_); }
+    void add(const report::Bullets& bullets, std::size_t) { add_bullets(flow_, fonts_, bullets, width_); }
+    void add(const report::Caution& caution, std::size_t) { add_caution(flow_, fonts_, caution, width_); }
+    void add(const report::Table& table, std::size_t)
+    {
+        mark([&] { add_table(flow_, fonts_, table, width_); });
+    }
+    void add(const report::SignOffBlock& block, std::size_t) { add_sign_off(flow_, fonts_, block, width_); }
+    void add(const report::PageBreak&, std::size_t) { page_before_ = true; }
+    void add(const report::EndMark& mark, std::size_t) { add_end_mark(flow_, fonts_, mark, width_); }
+
+    // Half-width figures that follow each other stand side by side.
+    void add(const report::FigureBlock& block, std::size_t index)
+    {
+        if (index == paired_)
+            return;
+        const auto& figure = dossier_.figures.at(block.figure);
+        const auto* next = index + 1 < document_.blocks.size()
+                               ? std::get_if<report::FigureBlock>(&document_.blocks[index + 1])
+                               : nullptr;
+        const model::Figure* partner = nullptr;
+        if (is_half_width(figure) && next != nullptr && is_half_width(dossier_.figures.at(next->figure))) {
+            partner = &dossier_.figures.at(next->figure);
+            paired_ = index + 1;
+        }
+        mark([&] { flow_.fragments.push_back(figure_fragment(fonts_, dossier_, figure, partner, width_)); });
+    }
+
+    template <typename Adding>
+    void mark(Adding adding)
+    {
+        const std::size_t first = flow_.fragments.size();
+        adding();
+        if (page_before_ && flow_.fragments.size() > first) {
+            flow_.fragments[first].page_before = true;
+            page_before_ = false;
+        }
+    }
+
+    const report::Document& document_;
+    const model::Dossier& dossier_;
+    Fonts fonts_;
+    PageGeometry geometry_;
+    double width_;
+    Flow flow_;
+    bool page_before_ = false;
+    std::size_t paired_ = static_cast<std::size_t>(-1);
+};
+
+// A template may leave out the table that a link points at: such links are dropped.
+void drop_dangling_links(Pages& pages)
+{
+    std::set<std::string> anchors;
+    for (const auto& page : pages.pages) {
+        for (const auto& item : page.items) {
+            if (const auto* anchor = std::get_if<AnchorItem>(&item))
+                anchors.insert(anchor->anchor);
+        }
+    }
+    for (auto& page : pages.pages) {
+        for (auto& item : page.items) {
+            auto* link = std::get_if<LinkItem>(&item);
+            if (link != nullptr && !anchors.contains(link->anchor))
+                item = PathItem{};
+        }
+    }
+}
+
+}  // namespace
+
+Pages lay_out(const report::Document& document, const model::Dossier& dossier)
+{
+    Pages pages = Composition(document, dossier).pages();
+    drop_dangling_links(pages);
+    return pages;
+}
+
+}  // namespace luxdossier::layout

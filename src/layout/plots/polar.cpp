@@ -1,0 +1,177 @@
+#include "layout/marks.hpp"
+#include "layout/plots/direct_labels.hpp"
+#include "layout/plots/plot.hpp"
+#include "report/numbers.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+
+namespace luxdossier::layout {
+namespace {
+
+constexpr double ring_step = 0.25;
+constexpr double label_room = 6.5;
+constexpr double spacing = 3.5;
+
+double radians(double degree)
+{
+    return degree * std::numbers::pi / 180;
+}
+
+/// 0 degree up, angles clockwise; radius in proportion to the response.
+class PolarPlot {
+public:
+    PolarPlot(Canvas& canvas, const model::Figure& figure, double width_mm) : canvas_(canvas), figure_(figure)
+    {
+        const auto& panel = figure.panels.front();
+        double greatest = 1, widest_angle = 90;
+        for (const auto& series : panel.series) {
+            for (const auto& point : series.points) {
+                greatest = std::max(greatest, point.y);
+                widest_angle = std::max(widest_angle, std::abs(point.x));
+            }
+        }
+        // Noise above 1 at the reference is no reason for a further ring.
+        rings_ = static_cast<int>(std::ceil((greatest - 0.05) / ring_step));
+        radius_ = width_mm / 2 - label_room;
+        below_ = std::max(2.0, -radius_ * std::cos(radians(std::min(widest_angle, 180.0))));
+        widest_ = widest_angle;
+        centre_ = {width_mm / 2, label_room + radius_};
+    }
+
+    double draw()
+    {
+        draw_rings();
+        draw_spokes();
+        const auto& panel = figure_.panels.front();
+        for (const auto& reference : panel.references)
+            draw_curve(reference.points, {pt(0.7), grey, {1.2, 0.9}}, "reference:" + reference.name);
+        for (const auto& limit : panel.limits)
+            draw_limit(limit);
+        for (const auto& series : panel.series)
+            draw_series(series);
+        draw_angles();
+        double y = centre_.y + below_ + 8;
+        auto named = panel.series;
+        for (const auto& reference : panel.references) {
+            model::Series key;
+            key.name = reference.name + " (dashed)";
+            key.mark = model::Mark::none;
+            key.stroke = model::Stroke::none;
+            named.push_back(std::move(key));
+        }
+        y += draw_legend(canvas_, named, {centre_.x - radius_, y}, 2 * radius_);
+        return y;
+    }
+
+private:
+    [[nodiscard]] Position place(double angle_degree, double response) const
+    {
+        const double r = radius_ * std::max(0.0, response) / (rings_ * ring_step);
+        return {centre_.x + r * std::sin(radians(angle_degree)), centre_.y - r * std::cos(radians(angle_degree))};
+    }
+
+    void draw_rings()
+    {
+        TypeStyle label = plot_label;
+        label.role = "tick-label";
+        label.colour = grey;
+        for (int i = 1; i <= rings_; ++i) {
+            const double response = i * ring_step, r = radius_ * i / rings_;
+            const bool half = std::abs(response - 0.5) < 1e-9;
+            canvas_.polyline(arc_points(centre_, r, -widest_, widest_),
+                             {half ? pt(0.6) : pt(0.25), half ? ink : hairline, {}}, half ? "ring:half" : "ring");
+            canvas_.text({centre_.x + r, centre_.y + 3.6}, report::stated_text(response), label, Canvas::Anchor::centre);
+        }
+    }
+
+    void draw_spokes()
+    {
+        TypeStyle label = plot_label;
+        label.role = "tick-label";
+        for (int angle = -90; angle <= 90; angle += 30) {
+            const double sine = std::sin(radians(angle)), cosine = std::cos(radians(angle));
+            canvas_.line(centre_, {centre_.x + radius_ * sine, centre_.y - radius_ * cosine}, {pt(0.25), hairline, {}}, "spoke");
+            const Position at{centre_.x + (radius_ + 1.6) * sine, centre_.y - (radius_ + 1.6) * cosine + (angle == 0 ? 0 : 1)};
+            const auto anchor = angle < 0 ? Canvas::Anchor::right : angle > 0 ? Canvas::Anchor::left : Canvas::Anchor::centre;
+            canvas_.text(at, report::number_text(angle, 0) + "°", label, anchor);
+        }
+    }
+
+    void draw_curve(const std::vector<model::Point>& points, const LineStyle& style, const std::string& role)
+    {
+        std::vector<Position> places;
+        for (const auto& point : points) {
+            if (std::isfinite(point.y) && point.y <= rings_ * ring_step * 1.06)
+                places.push_back(place(point.x, point.y));
+        }
+        canvas_.polyline(std::move(places), style, role);
+    }
+
+    void draw_limit(const model::LimitLine& limit)
+    {
+        draw_curve(limit.points, {pt(0.8), ink, {}}, "limit:" + limit.id);
+        draw_curve(limit.acceptance, {pt(0.5), grey, {0.5, 0.5}}, "acceptance:" + limit.id);
+    }
+
+    void draw_series(const model::Series& series)
+    {
+        const Rgb colour = data_colour(series.colour);
+        if (series.stroke != model::Stroke::none)
+            draw_curve(series.points, {pt(1.1), colour, dashes_of(series.stroke)}, "data:" + series.name);
+        for (const auto& point : series.points) {
+            if (std::isfinite(point.y))
+                draw_mark(canvas_, series.mark, place(point.x, point.y), colour, point.hollow, "mark:" + series.name, pt(3.2));
+        }
+    }
+
+    // Bars across the 50 % ring as long as U, the values beside them, moved apart on each side.
+    void draw_angles()
+    {
+        for (const bool right : {false, true}) {
+            std::vector<DirectLabel> labels;
+            for (const auto& angle : figure_.angles) {
+                if ((angle.angle_degree > 0) != right)
+                    continue;
+                const auto& panel = figure_.panels.front();
+                const bool known = angle.series >= 0 && static_cast<std::size_t>(angle.series) < panel.series.size();
+                const Rgb colour = known ? data_colour(panel.series[static_cast<std::size_t>(angle.series)].colour) : ink;
+                const double half_ring = radius_ * 0.5 / (rings_ * ring_step);
+                canvas_.polyline(arc_points(centre_, half_ring, angle.angle_degree - angle.u_degree, angle.angle_degree + angle.u_degree),
+                                 {pt(2.6), colour, {}}, "half-angle");
+                const auto at = place(angle.angle_degree, 0.5);
+                labels.push_back({angle.text, at.y, colour, at.x, 0});
+            }
+            if (labels.empty())
+                continue;
+            move_apart(labels, spacing, label_room, centre_.y - 2);
+            for (const auto& label : labels) {
+                TypeStyle style = plot_label;
+                style.role = "half-angle-label";
+                style.colour = label.colour;
+                const double x = label.x + (right ? 2.4 : -2.4);
+                canvas_.text({x, label.y + 1}, label.text, style, right ? Canvas::Anchor::left : Canvas::Anchor::right);
+                canvas_.line({label.x, label.wanted_y}, {x - (right ? 0.4 : -0.4), label.y}, {pt(0.3), label.colour, {}}, "leader");
+            }
+        }
+    }
+
+    Canvas& canvas_;
+    const model::Figure& figure_;
+    int rings_ = 4;
+    double radius_ = 0, below_ = 0, widest_ = 90;
+    Position centre_;
+};
+
+}  // namespace
+
+double draw_polar(Canvas& canvas, const model::Figure& figure, double width_mm)
+{
+    if (figure.panels.empty())
+        return 0;
+    return PolarPlot(canvas, figure, width_mm).draw();
+}
+
+}  // namespace luxdossier::layout

@@ -1,0 +1,216 @@
+#include "pdf/pdf.hpp"
+
+#include "layout/fonts.hpp"
+
+#include <cerrno>
+#include <cmath>
+#include <fstream>
+#include <memory>
+#include <string>
+#include <system_error>
+#include <type_traits>
+#include <vector>
+
+#include <cairo-pdf.h>
+#include <fmt/format.h>
+#include <pango/pangocairo.h>
+
+namespace luxdossier::pdf {
+namespace {
+
+constexpr double pt_per_mm = 72.0 / 25.4;
+
+struct SurfaceDeleter {
+    void operator()(cairo_surface_t* surface) const { cairo_surface_destroy(surface); }
+};
+struct CairoDeleter {
+    void operator()(cairo_t* cairo) const { cairo_destroy(cairo); }
+};
+struct ObjectDeleter {
+    void operator()(gpointer object) const { g_object_unref(object); }
+};
+
+cairo_status_t append(void* closure, const unsigned char* data, unsigned int length)
+{
+    auto& bytes = *static_cast<std::vector<unsigned char>*>(closure);
+    bytes.insert(bytes.end(), data, data + length);
+    return CAIRO_STATUS_SUCCESS;
+}
+
+// Cairo's attributes stand in single quotes.
+std::string quoted(std::string_view text)
+{
+    std::string result = "'";
+    for (const char c : text) {
+        if (c == '\'' || c == '\\')
+            result += '\\';
+        result += c;
+    }
+    return result + "'";
+}
+
+class Writer {
+public:
+    Writer(const layout::Pages& pages, model::TimePoint date) : pages_(pages)
+    {
+        const auto& first = pages.pages.front();
+        surface_.reset(cairo_pdf_surface_create_for_stream(append, &bytes_, first.width * pt_per_mm, first.height * pt_per_mm));
+        cairo_pdf_surface_restrict_to_version(surface_.get(), CAIRO_PDF_VERSION_1_5);
+        set_metadata(date);
+        cairo_.reset(cairo_create(surface_.get()));
+        text_.reset(pango_layout_new(fonts_.context()));
+    }
+
+    std::vector<unsigned char> write()
+    {
+        // Cairo 1.16 writes links only inside a document structure.
+        cairo_tag_begin(cairo_.get(), "Document", nullptr);
+        for (std::size_t p = 0; p < pages_.pages.size(); ++p) {
+            const auto& page = pages_.pages[p];
+            cairo_pdf_surface_set_size(surface_.get(), page.width * pt_per_mm, page.height * pt_per_mm);
+            cairo_save(cairo_.get());
+            cairo_scale(cairo_.get(), pt_per_mm, pt_per_mm);
+            for (const auto& item : page.items)
+                std::visit([this](const auto& content) { draw(content); }, item);
+            cairo_restore(cairo_.get());
+            if (p + 1 == pages_.pages.size())
+                cairo_tag_end(cairo_.get(), "Document");
+            cairo_show_page(cairo_.get());
+        }
+        add_outline();
+        cairo_.reset();
+        cairo_surface_finish(surface_.get());
+        const auto status = cairo_surface_status(surface_.get());
+        if (status != CAIRO_STATUS_SUCCESS)
+            throw std::runtime_error(fmt::format("the PDF could not be drawn: {}", cairo_status_to_string(status)));
+        return std::move(bytes_);
+    }
+
+private:
+    void set_metadata(model::TimePoint date)
+    {
+        const auto set = [&](cairo_pdf_metadata_t key, const std::string& value) {
+            if (!value.empty())
+                cairo_pdf_surface_set_metadata(surface_.get(), key, value.c_str());
+        };
+        set(CAIRO_PDF_METADATA_TITLE, pages_.title);
+        set(CAIRO_PDF_METADATA_AUTHOR, pages_.author);
+        set(CAIRO_PDF_METADATA_SUBJECT, pages_.subject);
+        set(CAIRO_PDF_METADATA_CREATOR, "luxdossier");
+        const auto day = date.date();
+        const auto rest = static_cast<long>(date.seconds - static_cast<double>(day.time_since_epoch().count()) * 86400.0);
+        set(CAIRO_PDF_METADATA_CREATE_DATE, fmt::format("{}T{:02}:{:02}:{:02}Z", model::date_text(day), rest / 3600,
+                                                        rest / 60 % 60, rest % 60));
+    }
+
+    void draw(const layout::TextItem& item)
+    {
+        // Pango shapes in points, where it measured.
+        fonts_.shape(item, text_.get());
+        auto* cairo = cairo_.get();
+        cairo_save(cairo);
+        cairo_scale(cairo, 1 / pt_per_mm, 1 / pt_per_mm);
+        cairo_set_source_rgb(cairo, item.colour.r, item.colour.g, item.colour.b);
+        cairo_move_to(cairo, item.box.x * pt_per_mm, item.baseline * pt_per_mm);
+        pango_cairo_show_layout_line(cairo, pango_layout_get_line_readonly(text_.get(), 0));
+        cairo_restore(cairo);
+    }
+
+    void draw(const layout::PathItem& item)
+    {
+        if (item.points.empty())
+            return;
+        auto* cairo = cairo_.get();
+        cairo_new_path(cairo);
+        for (const auto& point : item.points)
+            cairo_line_to(cairo, point.x, point.y);
+        if (item.closed)
+            cairo_close_path(cairo);
+        if (item.filled) {
+            cairo_set_source_rgb(cairo, item.fill.r, item.fill.g, item.fill.b);
+            item.line_width_mm > 0 ? cairo_fill_preserve(cairo) : cairo_fill(cairo);
+        }
+        if (item.line_width_mm > 0) {
+            cairo_set_source_rgb(cairo, item.stroke.r, item.stroke.g, item.stroke.b);
+            cairo_set_line_width(cairo, item.line_width_mm);
+            cairo_set_line_join(cairo, CAIRO_LINE_JOIN_ROUND);
+            cairo_set_dash(cairo, item.dashes_mm.data(), static_cast<int>(item.dashes_mm.size()), 0);
+            cairo_stroke(cairo);
+        }
+    }
+
+    void draw(const layout::LinkItem& item)
+    {
+        const auto attributes = fmt::format("dest={} rect=[{:.3f} {:.3f} {:.3f} {:.3f}]", quoted(item.anchor),
+                                            item.box.x * pt_per_mm, item.box.y * pt_per_mm, item.box.width * pt_per_mm,
+                                            item.box.height * pt_per_mm);
+        in_points([&] {
+            cairo_tag_begin(cairo_.get(), CAIRO_TAG_LINK, attributes.c_str());
+            cairo_tag_end(cairo_.get(), CAIRO_TAG_LINK);
+        });
+    }
+
+    void draw(const layout::AnchorItem& item)
+    {
+        const auto attributes =
+            fmt::format("name={} x={:.3f} y={:.3f}", quoted(item.anchor), item.at.x * pt_per_mm, item.at.y * pt_per_mm);
+        in_points([&] {
+            cairo_tag_begin(cairo_.get(), CAIRO_TAG_DEST, attributes.c_str());
+            cairo_tag_end(cairo_.get(), CAIRO_TAG_DEST);
+        });
+    }
+
+    void draw(const layout::ClipBegin& item)
+    {
+        cairo_save(cairo_.get());
+        cairo_rectangle(cairo_.get(), item.box.x, item.box.y, item.box.width, item.box.height);
+        cairo_clip(cairo_.get());
+    }
+
+    void draw(const layout::ClipEnd&) { cairo_restore(cairo_.get()); }
+
+    template <typename Drawing>
+    void in_points(Drawing drawing)
+    {
+        cairo_save(cairo_.get());
+        cairo_scale(cairo_.get(), 1 / pt_per_mm, 1 / pt_per_mm);
+        drawing();
+        cairo_restore(cairo_.get());
+    }
+
+    void add_outline()
+    {
+        int chapter = CAIRO_PDF_OUTLINE_ROOT;
+        for (const auto& entry : pages_.outline) {
+            const auto attributes = fmt::format("page={} pos=[0 {:.3f}]", entry.page + 1, entry.y * pt_per_mm);
+            const int parent = entry.level <= 1 ? CAIRO_PDF_OUTLINE_ROOT : chapter;
+            const int id = cairo_pdf_surface_add_outline(surface_.get(), parent, entry.title.c_str(), attributes.c_str(),
+                                                         static_cast<cairo_pdf_outline_flags_t>(0));
+            if (entry.level <= 1)
+                chapter = id;
+        }
+    }
+
+    const layout::Pages& pages_;
+    layout::Fonts fonts_;
+    std::vector<unsigned char> bytes_;
+    std::unique_ptr<cairo_surface_t, SurfaceDeleter> surface_;
+    std::unique_ptr<cairo_t, CairoDeleter> cairo_;
+    std::unique_ptr<PangoLayout, ObjectDeleter> text_;
+};
+
+}  // namespace
+
+void write_pdf(const layout::Pages& pages, model::TimePoint date, const std::filesystem::path& file)
+{
+    if (pages.pages.empty())
+        throw std::domain_error("a PDF needs at least one page");
+    const auto bytes = Writer(pages, date).write();
+    std::ofstream stream(file, std::ios::binary | std::ios::trunc);
+    stream.write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
+    stream.close();
+    if (!stream)
+        throw std::system_error(errno == 0 ? EIO : errno, std::generic_category(), fmt::format("cannot write {}", file.string()));
+}
+
+}  // namespace luxdossier::pdf
