@@ -43,8 +43,8 @@ double heading_gap(int level)
 
 }  // namespace
 
-std::vector<Fragment> text_fragments(const Fonts& fonts, const report::Text& text, const TypeStyle& style, double width_mm,
-                                     double indent_mm)
+std::vector<Fragment> text_fragments(const Fonts& fonts, const report::Text& text, const TypeStyle& style,
+                                     double width_mm, double indent_mm)
 {
     std::vector<Fragment> fragments;
     const auto lines = break_lines(fonts, text, style, width_mm - indent_mm);
@@ -179,14 +179,16 @@ void add_sign_off(Flow& flow, const Fonts& fonts, const report::SignOffBlock& bl
         const auto heads = break_lines(fonts, {{role.role, report::Style::semibold}}, body, width_mm * 0.26);
         const auto names = break_lines(fonts, {{name, report::Style::plain}}, body, width_mm * 0.26);
         const auto draw = [&](const std::vector<Line>& lines, double x) {
-            const double top = baseline - pt(body.line_pt) * static_cast<double>(lines.empty() ? 0 : lines.size() - 1);
+            const double top =
+                baseline - pt(body.line_pt) * static_cast<double>(lines.empty() ? 0 : lines.size() - 1);
             for (std::size_t i = 0; i < lines.size(); ++i)
                 draw_line(canvas, lines[i], {x, top + pt(body.line_pt) * static_cast<double>(i)}, body);
         };
         draw(heads, 0);
         draw(names, width_mm * 0.28);
         const double rule = baseline + pt(3);
-        canvas.line({width_mm * signature_from, rule}, {width_mm * (date_from - 0.02), rule}, {hairline_mm, grey, {}}, "rule");
+        canvas.line({width_mm * signature_from, rule}, {width_mm * (date_from - 0.02), rule},
+                    {hairline_mm, grey, {}}, "rule");
         canvas.line({width_mm * date_from, rule}, {width_mm, rule}, {hairline_mm, grey, {}}, "rule");
         if (first) {
             TypeStyle label = note_style;

@@ -8,8 +8,9 @@
 namespace luxdossier::layout {
 
 /// Text as fragments of one line each; first and last two lines stay together.
-[[nodiscard]] std::vector<Fragment> text_fragments(const Fonts& fonts, const report::Text& text, const TypeStyle& style,
-                                                   double width_mm, double indent_mm = 0);
+[[nodiscard]] std::vector<Fragment> text_fragments(const Fonts& fonts, const report::Text& text,
+                                                   const TypeStyle& style, double width_mm,
+                                                   double indent_mm = 0);
 
 // Blocks to fragments.
 void add_heading(Flow& flow, const Fonts& fonts, const report::Heading& heading, double width_mm);
@@ -29,6 +30,7 @@ void add_cover(Flow& flow, const Fonts& fonts, const report::Cover& cover, const
 // furniture.cpp
 void add_contents(Flow& flow, const Fonts& fonts, const report::Document& document, double width_mm);
 /// Writes page numbers into the contents, and header and footer on every page.
-void finish_pages(Pages& pages, const Fonts& fonts, const report::Document& document, const PageGeometry& geometry);
+void finish_pages(Pages& pages, const Fonts& fonts, const report::Document& document,
+                  const PageGeometry& geometry);
 
 }  // namespace luxdossier::layout

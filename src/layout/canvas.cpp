@@ -14,7 +14,8 @@ Rect Canvas::text(Position baseline, std::string_view words, const TypeStyle& st
     const double shift = anchor == Anchor::left ? 0 : anchor == Anchor::centre ? text_width / 2 : text_width;
     TextItem item;
     item.text = std::string(words);
-    item.box = {baseline.x - shift, baseline.y - vertical.ascent, text_width, vertical.ascent + vertical.descent};
+    item.box = {baseline.x - shift, baseline.y - vertical.ascent, text_width,
+                vertical.ascent + vertical.descent};
     item.baseline = baseline.y;
     item.size_pt = style.size_pt;
     item.face = style.face;
@@ -94,7 +95,8 @@ double Canvas::width(std::string_view words, const TypeStyle& style) const
 std::vector<Position> arc_points(Position centre, double radius, double from_degree, double to_degree)
 {
     // Chords deviate from the arc by less than 2 micrometres.
-    const double step = radius > 0.01 ? 2 * std::acos(1 - std::min(0.5, 0.002 / radius)) * 180 / std::numbers::pi : 45;
+    const double step =
+        radius > 0.01 ? 2 * std::acos(1 - std::min(0.5, 0.002 / radius)) * 180 / std::numbers::pi : 45;
     const int count = std::max(8, static_cast<int>(std::ceil(std::abs(to_degree - from_degree) / step)));
     std::vector<Position> points;
     for (int i = 0; i <= count; ++i) {
@@ -120,7 +122,8 @@ void translate(std::vector<Item>& items, double dx, double dy)
                 } else if constexpr (std::is_same_v<Content, PathItem>) {
                     for (auto& point : content.points)
                         point = {point.x + dx, point.y + dy};
-                } else if constexpr (std::is_same_v<Content, LinkItem> || std::is_same_v<Content, ClipBegin>) {
+                } else if constexpr (std::is_same_v<Content, LinkItem> ||
+                                     std::is_same_v<Content, ClipBegin>) {
                     move_box(content.box);
                 } else if constexpr (std::is_same_v<Content, AnchorItem>) {
                     content.at = {content.at.x + dx, content.at.y + dy};

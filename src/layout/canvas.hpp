@@ -22,7 +22,8 @@ public:
 
     enum class Anchor { left, centre, right };
     /// One run of text at a baseline; returns its box.
-    Rect text(Position baseline, std::string_view words, const TypeStyle& style, Anchor anchor = Anchor::left);
+    Rect text(Position baseline, std::string_view words, const TypeStyle& style,
+              Anchor anchor = Anchor::left);
     void line(Position from, Position to, const LineStyle& style, std::string role = {});
     void polyline(std::vector<Position> points, const LineStyle& style, std::string role = {});
     void polygon(std::vector<Position> points, Rgb fill, std::string role = {});
@@ -40,7 +41,8 @@ private:
 };
 
 /// Points of a circle or arc as a closed or open polyline (angles in degree, clockwise from up).
-[[nodiscard]] std::vector<Position> arc_points(Position centre, double radius, double from_degree, double to_degree);
+[[nodiscard]] std::vector<Position> arc_points(Position centre, double radius, double from_degree,
+                                               double to_degree);
 
 /// Moves items by (dx, dy).
 void translate(std::vector<Item>& items, double dx, double dy);

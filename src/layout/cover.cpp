@@ -39,7 +39,8 @@ void draw_outcome_line(Cursor& cursor, const report::Cover& cover)
 {
     if (cover.overall) {
         constexpr double mark = 5.2;
-        draw_outcome(cursor.canvas, *cover.overall, {mark / 2, cursor.y + pt(outcome_style.line_pt) / 2}, mark);
+        draw_outcome(cursor.canvas, *cover.overall, {mark / 2, cursor.y + pt(outcome_style.line_pt) / 2},
+                     mark);
         std::string words(model::outcome_text(*cover.overall));
         words.front() = static_cast<char>(words.front() - 'a' + 'A');
         cursor.text({{words, report::Style::plain}}, outcome_style, mark + 3);

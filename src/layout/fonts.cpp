@@ -19,8 +19,9 @@
 namespace luxdossier::layout {
 namespace {
 
-constexpr std::array<const char*, 5> files{LUXDOSSIER_FACE_REGULAR, LUXDOSSIER_FACE_ITALIC, LUXDOSSIER_FACE_SEMIBOLD,
-                                           LUXDOSSIER_FACE_LIGHT, LUXDOSSIER_FACE_FALLBACK};
+constexpr std::array<const char*, 5> files{LUXDOSSIER_FACE_REGULAR, LUXDOSSIER_FACE_ITALIC,
+                                           LUXDOSSIER_FACE_SEMIBOLD, LUXDOSSIER_FACE_LIGHT,
+                                           LUXDOSSIER_FACE_FALLBACK};
 constexpr const char* family = "Lato, Noto Sans Math";
 
 struct ConfigDeleter {
@@ -73,10 +74,17 @@ Description description_of(TextItem::Face face, double size_pt)
     pango_font_description_set_family(description.get(), family);
     pango_font_description_set_size(description.get(), static_cast<int>(size_pt * PANGO_SCALE + 0.5));
     switch (face) {
-    case TextItem::Face::regular: break;
-    case TextItem::Face::italic: pango_font_description_set_style(description.get(), PANGO_STYLE_ITALIC); break;
-    case TextItem::Face::semibold: pango_font_description_set_weight(description.get(), PANGO_WEIGHT_SEMIBOLD); break;
-    case TextItem::Face::light: pango_font_description_set_weight(description.get(), PANGO_WEIGHT_LIGHT); break;
+    case TextItem::Face::regular:
+        break;
+    case TextItem::Face::italic:
+        pango_font_description_set_style(description.get(), PANGO_STYLE_ITALIC);
+        break;
+    case TextItem::Face::semibold:
+        pango_font_description_set_weight(description.get(), PANGO_WEIGHT_SEMIBOLD);
+        break;
+    case TextItem::Face::light:
+        pango_font_description_set_weight(description.get(), PANGO_WEIGHT_LIGHT);
+        break;
     }
     return description;
 }
@@ -107,8 +115,9 @@ struct Fonts::State {
             if (FcCharSetHasChar(characters.get(), character) != FcFalse)
                 continue;
             const std::string_view bytes(at, static_cast<std::size_t>(g_utf8_next_char(at) - at));
-            throw std::runtime_error(fmt::format("no face of the report holds the character \"{}\" (U+{:04X}) in \"{}\"",
-                                                 character < 0x20 ? std::string_view("control") : bytes, character, text));
+            throw std::runtime_error(
+                fmt::format("no face of the report holds the character \"{}\" (U+{:04X}) in \"{}\"",
+                            character < 0x20 ? std::string_view("control") : bytes, character, text));
         }
     }
 };

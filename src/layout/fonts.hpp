@@ -10,9 +10,8 @@ struct _PangoContext;
 
 namespace luxdossier::layout {
 
-/// Measures and shapes text with our own faces only: what a machine has installed or configured plays no part. One per
-/// thread.
-/// Errors: std::system_error (with the path) where a face cannot be read.
+/// Measures and shapes text with our own faces only: what a machine has installed or configured plays no
+/// part. One per thread. Errors: std::system_error (with the path) where a face cannot be read.
 class Fonts {
 public:
     Fonts();
@@ -22,9 +21,12 @@ public:
 
     /// Advance width of one line of text in millimetres.
     /// Errors: std::runtime_error naming a character that no face holds.
-    [[nodiscard]] double width(std::string_view text, TextItem::Face face, double size_pt, bool tabular) const;
+    [[nodiscard]] double width(std::string_view text, TextItem::Face face, double size_pt,
+                               bool tabular) const;
 
-    struct Vertical { double ascent = 0, descent = 0; };
+    struct Vertical {
+        double ascent = 0, descent = 0;
+    };
     /// Of the face itself, in millimetres, whatever the text.
     [[nodiscard]] Vertical vertical(TextItem::Face face, double size_pt) const;
 

@@ -8,8 +8,8 @@
 
 namespace luxdossier::layout {
 
-/// A piece of the flow that is never split: a line, a row, a figure. Its items have the left edge of the text and its own
-/// top as origin.
+/// A piece of the flow that is never split: a line, a row, a figure. Its items have the left edge of the text
+/// and its own top as origin.
 struct Fragment {
     double height = 0;
     double space_before = 0;  ///< dropped at the top of a page
@@ -17,12 +17,12 @@ struct Fragment {
     std::vector<FigureItem> figures;
     bool keep_with_next = false;
     bool page_before = false;
-    bool own_page = false;               ///< the page after it starts anew
-    std::optional<std::size_t> table;    ///< rows of a table that repeat its head on the next page
-    std::string outline;                 ///< title for the outline; empty: none
+    bool own_page = false;             ///< the page after it starts anew
+    std::optional<std::size_t> table;  ///< rows of a table that repeat its head on the next page
+    std::string outline;               ///< title for the outline; empty: none
     int outline_level = 1;
-    bool movable = false;                ///< a figure: what follows may come before it where it does not fit
-    bool stays = false;                  ///< a heading: nothing is moved across it
+    bool movable = false;  ///< a figure: what follows may come before it where it does not fit
+    bool stays = false;    ///< a heading: nothing is moved across it
 };
 
 /// What a broken table repeats on each page.

@@ -86,7 +86,8 @@ void number_contents(Pages& pages, const Fonts& fonts)
             auto* text = std::get_if<TextItem>(&item);
             if (text == nullptr || !text->role.starts_with(number_role))
                 continue;
-            text->text = fmt::format("{}", anchors.at(text->role.substr(std::string_view(number_role).size())));
+            text->text =
+                fmt::format("{}", anchors.at(text->role.substr(std::string_view(number_role).size())));
             const double width = fonts.width(text->text, text->face, text->size_pt, true);
             text->box.x -= width;
             text->box.width = width;
@@ -104,19 +105,21 @@ void draw_header(Canvas& canvas, const report::Document& document, const PageGeo
     if (!document.draft_reason.empty())
         right = right.empty() ? document.draft_reason : fmt::format("{}; {}", right, document.draft_reason);
     right = shortened(canvas, right, style, room * 0.6);
-    const auto box = canvas.text({geometry.right, geometry.header_baseline}, right, style, Canvas::Anchor::right);
+    const auto box =
+        canvas.text({geometry.right, geometry.header_baseline}, right, style, Canvas::Anchor::right);
     const std::string left = shortened(canvas, document.title, style, room - box.width - 6);
     canvas.text({geometry.left, geometry.header_baseline}, left, style);
     const double rule = geometry.header_baseline + pt(4.5);
     canvas.line({geometry.left, rule}, {geometry.right, rule}, {hairline_mm, hairline, {}}, "header-rule");
 }
 
-void draw_footer(Canvas& canvas, const report::Document& document, const PageGeometry& geometry, std::size_t page,
-                 std::size_t count)
+void draw_footer(Canvas& canvas, const report::Document& document, const PageGeometry& geometry,
+                 std::size_t page, std::size_t count)
 {
     const TypeStyle& style = furniture_style;
     const double middle = (geometry.left + geometry.right) / 2;
-    const auto centre = canvas.text({middle, geometry.footer_baseline}, only_items, style, Canvas::Anchor::centre);
+    const auto centre =
+        canvas.text({middle, geometry.footer_baseline}, only_items, style, Canvas::Anchor::centre);
     canvas.text({geometry.right, geometry.footer_baseline}, fmt::format("page {} of {}", page, count), style,
                 Canvas::Anchor::right);
     const std::string left = shortened(canvas, document.laboratory, style, centre.x - geometry.left - 4);
@@ -139,7 +142,8 @@ void add_contents(Flow& flow, const Fonts& fonts, const report::Document& docume
     flow.fragments.back().own_page = true;
 }
 
-void finish_pages(Pages& pages, const Fonts& fonts, const report::Document& document, const PageGeometry& geometry)
+void finish_pages(Pages& pages, const Fonts& fonts, const report::Document& document,
+                  const PageGeometry& geometry)
 {
     number_contents(pages, fonts);
     for (std::size_t p = 0; p < pages.pages.size(); ++p) {

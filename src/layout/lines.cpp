@@ -62,7 +62,8 @@ std::size_t next_character(std::string_view text, std::size_t at)
     return at;
 }
 
-// How many bytes of a part fit into `room`; 0: none. Breaks behind a separator in the last two thirds where there is one.
+// How many bytes of a part fit into `room`; 0: none. Breaks behind a separator in the last two thirds where
+// there is one.
 std::size_t fitting_prefix(const Fonts& fonts, const WordPart& part, const TypeStyle& base, double room)
 {
     std::size_t fits = 0, separator = 0;
@@ -166,11 +167,20 @@ RunType run_type(report::Style style, const TypeStyle& base)
 {
     RunType result{base, 0};
     switch (style) {
-    case report::Style::plain: break;
-    case report::Style::italic: result.type.face = TextItem::Face::italic; break;
-    case report::Style::semibold: result.type.face = TextItem::Face::semibold; break;
-    case report::Style::grey: result.type.colour = grey; break;
-    case report::Style::small: result.type.size_pt = std::min(7.0, base.size_pt); break;
+    case report::Style::plain:
+        break;
+    case report::Style::italic:
+        result.type.face = TextItem::Face::italic;
+        break;
+    case report::Style::semibold:
+        result.type.face = TextItem::Face::semibold;
+        break;
+    case report::Style::grey:
+        result.type.colour = grey;
+        break;
+    case report::Style::small:
+        result.type.size_pt = std::min(7.0, base.size_pt);
+        break;
     case report::Style::subscript:
         result.type.size_pt = base.size_pt * 0.7;
         result.raise_mm = -pt(base.size_pt * 0.16);
@@ -183,7 +193,8 @@ RunType run_type(report::Style style, const TypeStyle& base)
     return result;
 }
 
-std::vector<Line> break_lines(const Fonts& fonts, const report::Text& text, const TypeStyle& style, double width_mm)
+std::vector<Line> break_lines(const Fonts& fonts, const report::Text& text, const TypeStyle& style,
+                              double width_mm)
 {
     return Breaker(fonts, style, width_mm).lines(words_of(fonts, text, style));
 }

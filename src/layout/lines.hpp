@@ -18,10 +18,10 @@ struct Line {
     double width = 0;
 };
 
-/// Breaks text at its spaces into lines no wider than `width_mm`; a word that is wider is broken behind one of - / _ = . , :
-/// where that helps, else anywhere. Thin and no-break spaces hold together.
-[[nodiscard]] std::vector<Line> break_lines(const Fonts& fonts, const report::Text& text, const TypeStyle& style,
-                                            double width_mm);
+/// Breaks text at its spaces into lines no wider than `width_mm`; a word that is wider is broken behind one
+/// of - / _ = . , : where that helps, else anywhere. Thin and no-break spaces hold together.
+[[nodiscard]] std::vector<Line> break_lines(const Fonts& fonts, const report::Text& text,
+                                            const TypeStyle& style, double width_mm);
 /// The text on one line, whatever its width.
 [[nodiscard]] Line single_line(const Fonts& fonts, const report::Text& text, const TypeStyle& style);
 /// Width of the widest word.

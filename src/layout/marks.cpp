@@ -61,25 +61,37 @@ void draw_outcome(Canvas& canvas, model::Outcome outcome, Position centre, doubl
     }
 }
 
-void draw_mark(Canvas& canvas, model::Mark mark, Position centre, Rgb colour, bool hollow, std::string role, double size)
+void draw_mark(Canvas& canvas, model::Mark mark, Position centre, Rgb colour, bool hollow, std::string role,
+               double size)
 {
     const double half = size / 2;
     const auto [x, y] = centre;
     switch (mark) {
-    case model::Mark::none: break;
-    case model::Mark::disc: draw_shape(canvas, disc(centre, half * 0.85), colour, hollow, std::move(role)); break;
-    case model::Mark::hollow_disc: draw_shape(canvas, disc(centre, half * 0.85), colour, true, std::move(role)); break;
-    case model::Mark::square: draw_shape(canvas, square(centre, half * 0.75), colour, hollow, std::move(role)); break;
+    case model::Mark::none:
+        break;
+    case model::Mark::disc:
+        draw_shape(canvas, disc(centre, half * 0.85), colour, hollow, std::move(role));
+        break;
+    case model::Mark::hollow_disc:
+        draw_shape(canvas, disc(centre, half * 0.85), colour, true, std::move(role));
+        break;
+    case model::Mark::square:
+        draw_shape(canvas, square(centre, half * 0.75), colour, hollow, std::move(role));
+        break;
     case model::Mark::triangle:
-        draw_shape(canvas, {{x, y - half}, {x + half * 0.9, y + half * 0.65}, {x - half * 0.9, y + half * 0.65}}, colour,
-                   hollow, std::move(role));
+        draw_shape(canvas,
+                   {{x, y - half}, {x + half * 0.9, y + half * 0.65}, {x - half * 0.9, y + half * 0.65}},
+                   colour, hollow, std::move(role));
         break;
     case model::Mark::diamond:
-        draw_shape(canvas, {{x, y - half}, {x + half, y}, {x, y + half}, {x - half, y}}, colour, hollow, std::move(role));
+        draw_shape(canvas, {{x, y - half}, {x + half, y}, {x, y + half}, {x - half, y}}, colour, hollow,
+                   std::move(role));
         break;
     case model::Mark::cross:
-        canvas.line({x - half * 0.75, y - half * 0.75}, {x + half * 0.75, y + half * 0.75}, {pt(1.1), colour, {}}, role);
-        canvas.line({x - half * 0.75, y + half * 0.75}, {x + half * 0.75, y - half * 0.75}, {pt(1.1), colour, {}}, role);
+        canvas.line({x - half * 0.75, y - half * 0.75}, {x + half * 0.75, y + half * 0.75},
+                    {pt(1.1), colour, {}}, role);
+        canvas.line({x - half * 0.75, y + half * 0.75}, {x + half * 0.75, y - half * 0.75},
+                    {pt(1.1), colour, {}}, role);
         break;
     }
 }

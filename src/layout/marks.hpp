@@ -6,8 +6,8 @@
 
 namespace luxdossier::layout {
 
-/// The mark of an outcome, `size` wide, centred: pass a filled disc, conditional pass a half-filled disc, not decided a
-/// ring, conditional fail a half-filled square, fail a filled square.
+/// The mark of an outcome, `size` wide, centred: pass a filled disc, conditional pass a half-filled disc, not
+/// decided a ring, conditional fail a half-filled square, fail a filled square.
 void draw_outcome(Canvas& canvas, model::Outcome outcome, Position centre, double size);
 
 /// The mark of a series, 4 pt wide unless stated; hollow marks are white inside.

@@ -77,13 +77,15 @@ private:
         }
     }
 
-    // A figure that does not fit lets what follows it pass, up to the next heading, as far as that fits on this page.
+    // A figure that does not fit lets what follows it pass, up to the next heading, as far as that fits on
+    // this page.
     bool bring_forward(std::size_t group)
     {
         std::size_t from = group;
         while (from < queue_.size() && fragment(from).movable)
             from += group_size(from);
-        if (from >= queue_.size() || fragment(from).stays || fragment(from).page_before || fragment(from).table)
+        if (from >= queue_.size() || fragment(from).stays || fragment(from).page_before ||
+            fragment(from).table)
             return false;
         const std::size_t count = group_size(from);
         for (std::size_t i = from; i < from + count; ++i) {
@@ -112,7 +114,8 @@ private:
             figure.last += page.items.size();
             page.figures.push_back(std::move(figure));
         }
-        page.items.insert(page.items.end(), std::make_move_iterator(items.begin()), std::make_move_iterator(items.end()));
+        page.items.insert(page.items.end(), std::make_move_iterator(items.begin()),
+                          std::make_move_iterator(items.end()));
         if (!item.outline.empty())
             pages_.outline.push_back({item.outline, item.outline_level, pages_.pages.size() - 1, y_});
         y_ += item.height;
@@ -143,7 +146,8 @@ private:
         Page page;
         page.width = geometry_.width;
         page.height = geometry_.height;
-        page.text_area = {geometry_.left, geometry_.top, geometry_.text_width(), geometry_.bottom - geometry_.top};
+        page.text_area = {geometry_.left, geometry_.top, geometry_.text_width(),
+                          geometry_.bottom - geometry_.top};
         pages_.pages.push_back(std::move(page));
         y_ = geometry_.top;
     }

@@ -29,8 +29,9 @@ void draw_guard(Canvas& canvas, double from, double to, double y)
 {
     if (to - from < 0.02)
         return;
-    hatch(canvas, {{from, y - half_height}, {to, y - half_height}, {to, y + half_height}, {from, y + half_height}}, false, pt(2.2),
-          pt(0.3), grey, "strip-guard");
+    hatch(canvas,
+          {{from, y - half_height}, {to, y - half_height}, {to, y + half_height}, {from, y + half_height}},
+          false, pt(2.2), pt(0.3), grey, "strip-guard");
 }
 
 void draw_arrow(Canvas& canvas, double x, double y, bool right)
@@ -46,9 +47,12 @@ void draw_zone(Canvas& canvas, const report::StripCell& strip, const Scale& scal
     const double middle = (left + right) / 2;
     // Guard bands that meet leave no acceptance zone: all of the tolerance is hatched.
     if (strip.lower && strip.acceptance_lower)
-        draw_guard(canvas, left, std::min(scale.place(*strip.acceptance_lower), strip.upper ? std::max(middle, left) : right), y);
+        draw_guard(
+            canvas, left,
+            std::min(scale.place(*strip.acceptance_lower), strip.upper ? std::max(middle, left) : right), y);
     if (strip.upper && strip.acceptance_upper)
-        draw_guard(canvas, std::max(scale.place(*strip.acceptance_upper), strip.lower ? middle : left), right, y);
+        draw_guard(canvas, std::max(scale.place(*strip.acceptance_upper), strip.lower ? middle : left), right,
+                   y);
     const LineStyle wall{pt(0.8), ink, {}}, edge{pt(0.5), grey, {}};
     canvas.line({left, y - half_height}, {right, y - half_height}, edge, "strip-edge");
     canvas.line({left, y + half_height}, {right, y + half_height}, edge, "strip-edge");

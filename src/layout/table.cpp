@@ -9,7 +9,7 @@
 namespace luxdossier::layout {
 namespace {
 
-constexpr double row_padding = pt(1.6);      // above and below the text of a row
+constexpr double row_padding = pt(1.6);  // above and below the text of a row
 constexpr double group_air = pt(4.5);
 constexpr double head_padding = pt(2.2);
 
@@ -29,8 +29,8 @@ void rule(Canvas& canvas, double y, double width)
 }
 
 // Draws a cell's lines; returns how many there were.
-std::size_t draw_lines(Canvas& canvas, const std::vector<Line>& lines, const ColumnPlace& place, report::Alignment alignment,
-                       double inset, double top, const TypeStyle& style)
+std::size_t draw_lines(Canvas& canvas, const std::vector<Line>& lines, const ColumnPlace& place,
+                       report::Alignment alignment, double inset, double top, const TypeStyle& style)
 {
     for (std::size_t i = 0; i < lines.size(); ++i) {
         double x = place.x + inset;
@@ -43,8 +43,8 @@ std::size_t draw_lines(Canvas& canvas, const std::vector<Line>& lines, const Col
     return lines.size();
 }
 
-std::size_t draw_cell(Canvas& canvas, const report::Cell& cell, const report::ColumnSpec& spec, const ColumnPlace& place,
-                      double top)
+std::size_t draw_cell(Canvas& canvas, const report::Cell& cell, const report::ColumnSpec& spec,
+                      const ColumnPlace& place, double top)
 {
     if (cell.strip) {
         draw_strip(canvas, *cell.strip, {place.x, top + line_height() / 2});
@@ -52,7 +52,8 @@ std::size_t draw_cell(Canvas& canvas, const report::Cell& cell, const report::Co
     }
     double inset = 0;
     if (cell.outcome) {
-        draw_outcome(canvas, *cell.outcome, {place.x + outcome_mark_size / 2, top + line_height() / 2}, outcome_mark_size);
+        draw_outcome(canvas, *cell.outcome, {place.x + outcome_mark_size / 2, top + line_height() / 2},
+                     outcome_mark_size);
         inset = outcome_mark_room;
     }
     if (spec.alignment == report::Alignment::decimal) {
@@ -75,7 +76,8 @@ std::size_t draw_cell(Canvas& canvas, const report::Cell& cell, const report::Co
     return lines.size();
 }
 
-Fragment row_fragment(const Fonts& fonts, const report::Table& table, const report::Row& row, const TablePlaces& places)
+Fragment row_fragment(const Fonts& fonts, const report::Table& table, const report::Row& row,
+                      const TablePlaces& places)
 {
     Canvas canvas(fonts);
     const double air = row.group_start ? group_air : 0;
@@ -89,7 +91,8 @@ Fragment row_fragment(const Fonts& fonts, const report::Table& table, const repo
             lines = draw_cell(canvas, row.cells.front(), report::ColumnSpec{}, whole, top);
     } else {
         for (std::size_t c = 0; c < std::min(row.cells.size(), places.columns.size()); ++c)
-            lines = std::max(lines, draw_cell(canvas, row.cells[c], table.columns[c], places.columns[c], top));
+            lines =
+                std::max(lines, draw_cell(canvas, row.cells[c], table.columns[c], places.columns[c], top));
     }
     Fragment fragment;
     fragment.height = top + line_height() * static_cast<double>(lines) + row_padding;
@@ -103,12 +106,14 @@ Fragment head_fragment(const Fonts& fonts, const report::Table& table, const Tab
     std::vector<std::vector<Line>> heads;
     std::size_t most = 1;
     for (std::size_t c = 0; c < table.columns.size(); ++c) {
-        heads.push_back(break_lines(fonts, table.columns[c].heading, table_head_style, places.columns[c].width + 0.2));
+        heads.push_back(
+            break_lines(fonts, table.columns[c].heading, table_head_style, places.columns[c].width + 0.2));
         most = std::max(most, heads.back().size());
     }
     const double height = 2 * head_padding + line_height() * static_cast<double>(most);
     Canvas canvas(fonts);
-    canvas.polygon({{0, 0}, {places.width, 0}, {places.width, height}, {0, height}}, head_fill, "table-head-fill");
+    canvas.polygon({{0, 0}, {places.width, 0}, {places.width, height}, {0, height}}, head_fill,
+                   "table-head-fill");
     rule(canvas, 0, places.width);
     rule(canvas, height, places.width);
     for (std::size_t c = 0; c < heads.size(); ++c) {
@@ -123,7 +128,8 @@ Fragment head_fragment(const Fonts& fonts, const report::Table& table, const Tab
     return fragment;
 }
 
-std::vector<Fragment> caption_fragments(const Fonts& fonts, const report::Table& table, bool continued, double width_mm)
+std::vector<Fragment> caption_fragments(const Fonts& fonts, const report::Table& table, bool continued,
+                                        double width_mm)
 {
     report::Text text = table.caption;
     if (continued)

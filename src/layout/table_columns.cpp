@@ -9,16 +9,16 @@
 namespace luxdossier::layout {
 namespace {
 
-constexpr double narrowest_text = 9;     // a text column is never narrower: about five characters
+constexpr double narrowest_text = 9;  // a text column is never narrower: about five characters
 constexpr double rounding_room = 0.2;
 
 // What one column asks for.
 struct Wish {
-    double natural = 0;   // everything on one line
-    double word = 0;      // widest word on a line of its own
-    double floor = 0;     // the least it can live with
+    double natural = 0;            // everything on one line
+    double word = 0;               // widest word on a line of its own
+    double floor = 0;              // the least it can live with
     double before = 0, after = 0;  // decimal columns
-    bool gives = true;    // text that may wrap
+    bool gives = true;             // text that may wrap
 };
 
 double natural_width(const Fonts& fonts, const report::Text& text, const TypeStyle& style)
@@ -65,7 +65,8 @@ Wish wish_of(const Fonts& fonts, const report::Table& table, std::size_t column)
     wish.natural = std::max({wish.natural, numbers, head});
     // A heading may wrap, but not into a column of single words where the numbers below are wide anyway.
     if (!figures)
-        wish.natural = std::max(wish.natural, std::min(natural_width(fonts, spec.heading, table_head_style), 30.0));
+        wish.natural =
+            std::max(wish.natural, std::min(natural_width(fonts, spec.heading, table_head_style), 30.0));
     wish.word = std::max({wish.word, numbers, head});
     wish.floor = std::max({wish.floor, numbers, figures ? wish.natural : narrowest_text});
     wish.floor = std::min(wish.floor, wish.natural);
@@ -77,7 +78,8 @@ double total(const std::vector<double>& widths)
     return std::accumulate(widths.begin(), widths.end(), 0.0);
 }
 
-// Widths between `low` and `high` that add up to `room`, each column giving in proportion to what it can give.
+// Widths between `low` and `high` that add up to `room`, each column giving in proportion to what it can
+// give.
 std::vector<double> between(const std::vector<double>& low, const std::vector<double>& high, double room)
 {
     const double least = total(low), most = total(high);
@@ -88,7 +90,8 @@ std::vector<double> between(const std::vector<double>& low, const std::vector<do
     return widths;
 }
 
-// Columns that want less than an equal part of what text columns share get all they want; the longest give way.
+// Columns that want less than an equal part of what text columns share get all they want; the longest give
+// way.
 std::vector<double> levelled(const std::vector<double>& low, const std::vector<double>& high, double room)
 {
     double cap_low = 0, cap_high = *std::ranges::max_element(high);
@@ -106,7 +109,8 @@ std::vector<double> levelled(const std::vector<double>& low, const std::vector<d
     return at_cap(cap_low);
 }
 
-std::vector<double> settle(const std::vector<Wish>& wishes, const std::vector<report::ColumnSpec>& specs, double room)
+std::vector<double> settle(const std::vector<Wish>& wishes, const std::vector<report::ColumnSpec>& specs,
+                           double room)
 {
     std::vector<double> natural, word, floor;
     for (const auto& wish : wishes) {
@@ -115,7 +119,8 @@ std::vector<double> settle(const std::vector<Wish>& wishes, const std::vector<re
         floor.push_back(wish.gives ? wish.floor : wish.natural);
     }
     if (total(natural) <= room) {
-        // Spare room goes to text that asked for weight, so that the rules span the page where the table nearly does.
+        // Spare room goes to text that asked for weight, so that the rules span the page where the table
+        // nearly does.
         double weight = 0;
         for (std::size_t i = 0; i < specs.size(); ++i)
             weight += wishes[i].gives ? specs[i].weight : 0;
@@ -165,7 +170,8 @@ TablePlaces place_columns(const Fonts& fonts, const report::Table& table, double
     std::vector<Wish> wishes;
     for (std::size_t i = 0; i < table.columns.size(); ++i)
         wishes.push_back(wish_of(fonts, table, i));
-    const double gaps = column_gap * static_cast<double>(table.columns.empty() ? 0 : table.columns.size() - 1);
+    const double gaps =
+        column_gap * static_cast<double>(table.columns.empty() ? 0 : table.columns.size() - 1);
     const auto widths = settle(wishes, table.columns, width_mm - gaps);
     TablePlaces places;
     double x = 0;

@@ -38,7 +38,7 @@ cairo_status_t append(void* closure, const unsigned char* data, unsigned int len
 }
 
 // Cairo's attributes stand in single quotes.
-std::string quoted(std::string_view text)
+std::string cairo_quoted(std::string_view text)
 {
     std::string result = "'";
     for (const char c : text) {
@@ -54,7 +54,8 @@ public:
     Writer(const layout::Pages& pages, model::TimePoint date) : pages_(pages)
     {
         const auto& first = pages.pages.front();
-        surface_.reset(cairo_pdf_surface_create_for_stream(append, &bytes_, first.width * pt_per_mm, first.height * pt_per_mm));
+        surface_.reset(cairo_pdf_surface_create_for_stream(append, &bytes_, first.width * pt_per_mm,
+                                                           first.height * pt_per_mm));
         cairo_pdf_surface_restrict_to_version(surface_.get(), CAIRO_PDF_VERSION_1_5);
         set_metadata(date);
         cairo_.reset(cairo_create(surface_.get()));
@@ -82,7 +83,8 @@ public:
         cairo_surface_finish(surface_.get());
         const auto status = cairo_surface_status(surface_.get());
         if (status != CAIRO_STATUS_SUCCESS)
-            throw std::runtime_error(fmt::format("the PDF could not be drawn: {}", cairo_status_to_string(status)));
+            throw std::runtime_error(
+                fmt::format("the PDF could not be drawn: {}", cairo_status_to_string(status)));
         return std::move(bytes_);
     }
 
@@ -98,9 +100,10 @@ private:
         set(CAIRO_PDF_METADATA_SUBJECT, pages_.subject);
         set(CAIRO_PDF_METADATA_CREATOR, "luxdossier");
         const auto day = date.date();
-        const auto rest = static_cast<long>(date.seconds - static_cast<double>(day.time_since_epoch().count()) * 86400.0);
-        set(CAIRO_PDF_METADATA_CREATE_DATE, fmt::format("{}T{:02}:{:02}:{:02}Z", model::date_text(day), rest / 3600,
-                                                        rest / 60 % 60, rest % 60));
+        const auto rest =
+            static_cast<long>(date.seconds - static_cast<double>(day.time_since_epoch().count()) * 86400.0);
+        set(CAIRO_PDF_METADATA_CREATE_DATE, fmt::format("{}T{:02}:{:02}:{:02}Z", model::date_text(day),
+                                                        rest / 3600, rest / 60 % 60, rest % 60));
     }
 
     void draw(const layout::TextItem& item)
@@ -141,9 +144,9 @@ private:
 
     void draw(const layout::LinkItem& item)
     {
-        const auto attributes = fmt::format("dest={} rect=[{:.3f} {:.3f} {:.3f} {:.3f}]", quoted(item.anchor),
-                                            item.box.x * pt_per_mm, item.box.y * pt_per_mm, item.box.width * pt_per_mm,
-                                            item.box.height * pt_per_mm);
+        const auto attributes = fmt::format(
+            "dest={} rect=[{:.3f} {:.3f} {:.3f} {:.3f}]", cairo_quoted(item.anchor), item.box.x * pt_per_mm,
+            item.box.y * pt_per_mm, item.box.width * pt_per_mm, item.box.height * pt_per_mm);
         in_points([&] {
             cairo_tag_begin(cairo_.get(), CAIRO_TAG_LINK, attributes.c_str());
             cairo_tag_end(cairo_.get(), CAIRO_TAG_LINK);
@@ -152,8 +155,8 @@ private:
 
     void draw(const layout::AnchorItem& item)
     {
-        const auto attributes =
-            fmt::format("name={} x={:.3f} y={:.3f}", quoted(item.anchor), item.at.x * pt_per_mm, item.at.y * pt_per_mm);
+        const auto attributes = fmt::format("name={} x={:.3f} y={:.3f}", cairo_quoted(item.anchor),
+                                            item.at.x * pt_per_mm, item.at.y * pt_per_mm);
         in_points([&] {
             cairo_tag_begin(cairo_.get(), CAIRO_TAG_DEST, attributes.c_str());
             cairo_tag_end(cairo_.get(), CAIRO_TAG_DEST);
@@ -182,10 +185,12 @@ private:
     {
         int chapter = CAIRO_PDF_OUTLINE_ROOT;
         for (const auto& entry : pages_.outline) {
-            const auto attributes = fmt::format("page={} pos=[0 {:.3f}]", entry.page + 1, entry.y * pt_per_mm);
+            const auto attributes =
+                fmt::format("page={} pos=[0 {:.3f}]", entry.page + 1, entry.y * pt_per_mm);
             const int parent = entry.level <= 1 ? CAIRO_PDF_OUTLINE_ROOT : chapter;
-            const int id = cairo_pdf_surface_add_outline(surface_.get(), parent, entry.title.c_str(), attributes.c_str(),
-                                                         static_cast<cairo_pdf_outline_flags_t>(0));
+            const int id =
+                cairo_pdf_surface_add_outline(surface_.get(), parent, entry.title.c_str(), attributes.c_str(),
+                                              static_cast<cairo_pdf_outline_flags_t>(0));
             if (entry.level <= 1)
                 chapter = id;
         }
@@ -210,7 +215,8 @@ void write_pdf(const layout::Pages& pages, model::TimePoint date, const std::fil
     stream.write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
     stream.close();
     if (!stream)
-        throw std::system_error(errno == 0 ? EIO : errno, std::generic_category(), fmt::format("cannot write {}", file.string()));
+        throw std::system_error(errno == 0 ? EIO : errno, std::generic_category(),
+                                fmt::format("cannot write {}", file.string()));
 }
 
 }  // namespace luxdossier::pdf

@@ -24,7 +24,10 @@ double draw_bars(Canvas& canvas, const model::Figure& figure, double width_mm)
         const double length = greatest > 0 ? room * std::abs(bar.value) / greatest : 0;
         const Rect box{left, middle - bar_height / 2, std::max(length, 0.1), bar_height};
         if (bar.filled)
-            canvas.polygon({{box.x, box.y}, {box.x + box.width, box.y}, {box.x + box.width, box.y + box.height}, {box.x, box.y + box.height}},
+            canvas.polygon({{box.x, box.y},
+                            {box.x + box.width, box.y},
+                            {box.x + box.width, box.y + box.height},
+                            {box.x, box.y + box.height}},
                            data_colour(0), "bar:" + bar.name);
         else
             canvas.rectangle(box, {pt(0.8), data_colour(0), {}}, "bar:" + bar.name);

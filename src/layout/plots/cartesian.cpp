@@ -58,7 +58,8 @@ void extend(Extent& x, Extent& y, const model::Panel& panel)
 class PanelPlot {
 public:
     PanelPlot(Canvas& canvas, const model::Panel& panel, Scale x, Scale y, bool name_series, bool x_labels)
-        : canvas_(canvas), panel_(panel), x_(std::move(x)), y_(std::move(y)), name_series_(name_series), x_labels_(x_labels)
+        : canvas_(canvas), panel_(panel), x_(std::move(x)), y_(std::move(y)), name_series_(name_series),
+          x_labels_(x_labels)
     {
     }
 
@@ -86,7 +87,10 @@ private:
         return std::isfinite(point.x) && std::isfinite(point.y) && (!x_.logarithmic || point.x > 0) &&
                (!y_.logarithmic || point.y > 0);
     }
-    [[nodiscard]] Position place(const model::Point& point) const { return {x_.place(point.x), y_.place(point.y)}; }
+    [[nodiscard]] Position place(const model::Point& point) const
+    {
+        return {x_.place(point.x), y_.place(point.y)};
+    }
     [[nodiscard]] double place_y(double value) const { return y_.place(y_.clamped(value)); }
 
     // Grid only on the decades of logarithmic axes.
@@ -127,7 +131,8 @@ private:
                          tick.minor ? "tick:y:minor" : "tick:y");
             if (tick.label.empty() || std::abs(above - y) < 3.2)
                 continue;
-            canvas_.text({x_.start - tick_length - 0.8, y + middle_shift()}, tick.label, label, Canvas::Anchor::right);
+            canvas_.text({x_.start - tick_length - 0.8, y + middle_shift()}, tick.label, label,
+                         Canvas::Anchor::right);
             above = y;
         }
         canvas_.text({x_.start - tick_length, y_.end - 3.2}, panel_.y.title, label_style("axis-title"));
@@ -146,7 +151,8 @@ private:
     {
         std::vector<Position> places;
         for (const auto& point : points) {
-            if (std::isfinite(point.y) && (!x_.logarithmic || point.x > 0) && (!y_.logarithmic || point.y > 0))
+            if (std::isfinite(point.y) && (!x_.logarithmic || point.x > 0) &&
+                (!y_.logarithmic || point.y > 0))
                 places.push_back({x_.place(x_.clamped(point.x)), place_y(point.y)});
         }
         return places;
@@ -177,7 +183,8 @@ private:
     {
         for (const auto& band : {panel_.band_lower, panel_.band_upper}) {
             if (band && y_.holds(*band))
-                canvas_.line({x_.start, y_.place(*band)}, {x_.end, y_.place(*band)}, {pt(0.5), grey, {}}, "band");
+                canvas_.line({x_.start, y_.place(*band)}, {x_.end, y_.place(*band)}, {pt(0.5), grey, {}},
+                             "band");
         }
     }
 
@@ -191,7 +198,8 @@ private:
         if (places.empty())
             return;
         canvas_.polyline(places, {pt(0.7), grey, {1.2, 0.9}}, "reference:" + reference.name);
-        labels_.push_back({reference.name, std::clamp(places.back().y, y_.end, y_.start), grey, std::min(places.back().x, x_.end), 0});
+        labels_.push_back({reference.name, std::clamp(places.back().y, y_.end, y_.start), grey,
+                           std::min(places.back().x, x_.end), 0});
     }
 
     void draw_series(const model::Series& series)
@@ -231,7 +239,8 @@ private:
         const auto style = label_style("vertical-label");
         const double width = canvas_.width(vertical.text, style);
         const bool right = x + 1.2 + width <= x_.end;
-        canvas_.text({right ? x + 1.2 : std::max(x_.start, x - 1.2 - width), y_.end + 2.6}, vertical.text, style);
+        canvas_.text({right ? x + 1.2 : std::max(x_.start, x - 1.2 - width), y_.end + 2.6}, vertical.text,
+                     style);
     }
 
     void draw_labels()
@@ -251,8 +260,8 @@ private:
                 }
             }
             canvas_.text({left + 1.4, label.y + middle_shift()}, words, style);
-            canvas_.line({std::max(label.x + 0.9, x_.end - 0.0), label.wanted_y}, {left + 1.0, label.y}, {pt(0.3), label.colour, {}},
-                         "leader");
+            canvas_.line({std::max(label.x + 0.9, x_.end - 0.0), label.wanted_y}, {left + 1.0, label.y},
+                         {pt(0.3), label.colour, {}}, "leader");
         }
     }
 
@@ -309,7 +318,8 @@ Grid grid_of(const model::Figure& figure, double width_mm)
         grid.row_heights.assign(grid.rows, height);
     }
     constexpr double gutter = 5;
-    grid.cell_width = (width_mm - gutter * static_cast<double>(grid.columns - 1)) / static_cast<double>(grid.columns);
+    grid.cell_width =
+        (width_mm - gutter * static_cast<double>(grid.columns - 1)) / static_cast<double>(grid.columns);
     return grid;
 }
 

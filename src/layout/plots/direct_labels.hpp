@@ -16,8 +16,9 @@ struct DirectLabel {
     double y = 0;
 };
 
-/// Moves labels apart to at least `spacing`, in the order of their wishes, within [top, bottom], as little as possible in
-/// sum of squares (pool adjacent violators). Where they cannot all fit, the spacing gives way evenly.
+/// Moves labels apart to at least `spacing`, in the order of their wishes, within [top, bottom], as little as
+/// possible in sum of squares (pool adjacent violators). Where they cannot all fit, the spacing gives way
+/// evenly.
 void move_apart(std::vector<DirectLabel>& labels, double spacing, double top, double bottom);
 
 }  // namespace luxdossier::layout

@@ -7,8 +7,8 @@
 
 namespace luxdossier::layout {
 
-void hatch(Canvas& canvas, const std::vector<Position>& polygon, bool rising, double spacing_mm, double line_mm, Rgb colour,
-           const std::string& role)
+void hatch(Canvas& canvas, const std::vector<Position>& polygon, bool rising, double spacing_mm,
+           double line_mm, Rgb colour, const std::string& role)
 {
     if (polygon.size() < 3)
         return;
@@ -17,7 +17,8 @@ void hatch(Canvas& canvas, const std::vector<Position>& polygon, bool rising, do
     const auto along = [&](Position p) { return (rising ? p.x - p.y : p.x + p.y) * root_half; };
     const auto across = [&](Position p) { return (rising ? p.x + p.y : p.y - p.x) * root_half; };
     const auto back = [&](double s, double d) {
-        return rising ? Position{(s + d) * root_half, (d - s) * root_half} : Position{(s - d) * root_half, (s + d) * root_half};
+        return rising ? Position{(s + d) * root_half, (d - s) * root_half}
+                      : Position{(s - d) * root_half, (s + d) * root_half};
     };
     double least = std::numeric_limits<double>::infinity(), greatest = -least;
     for (const auto& point : polygon) {

@@ -13,12 +13,16 @@ constexpr double pair_width = 82;
 double draw_plot(Canvas& canvas, const model::Dossier& dossier, const model::Figure& figure, double width_mm)
 {
     switch (figure.kind) {
-    case model::FigureKind::polar: return draw_polar(canvas, figure, width_mm);
-    case model::FigureKind::bars: return draw_bars(canvas, figure, width_mm);
-    case model::FigureKind::strips: return draw_strips(canvas, dossier, figure, width_mm);
+    case model::FigureKind::polar:
+        return draw_polar(canvas, figure, width_mm);
+    case model::FigureKind::bars:
+        return draw_bars(canvas, figure, width_mm);
+    case model::FigureKind::strips:
+        return draw_strips(canvas, dossier, figure, width_mm);
     case model::FigureKind::cartesian:
     case model::FigureKind::small_multiples:
-    case model::FigureKind::stacked: break;
+    case model::FigureKind::stacked:
+        break;
     }
     return draw_cartesian(canvas, figure, width_mm);
 }
@@ -27,19 +31,21 @@ void append(std::vector<Item>& items, std::vector<Fragment> fragments, double x,
 {
     for (auto& fragment : fragments) {
         translate(fragment.items, x, y);
-        items.insert(items.end(), std::make_move_iterator(fragment.items.begin()), std::make_move_iterator(fragment.items.end()));
+        items.insert(items.end(), std::make_move_iterator(fragment.items.begin()),
+                     std::make_move_iterator(fragment.items.end()));
         y += fragment.height;
     }
 }
 
 // Title, plot and caption from the top; returns the height.
-double add_figure(Fragment& fragment, const Fonts& fonts, const model::Dossier& dossier, const model::Figure& figure, double x,
-                  double width_mm)
+double add_figure(Fragment& fragment, const Fonts& fonts, const model::Dossier& dossier,
+                  const model::Figure& figure, double x, double width_mm)
 {
     const std::size_t first = fragment.items.size();
     double y = 0;
     if (!figure.title.empty())
-        append(fragment.items, text_fragments(fonts, {{figure.title, report::Style::semibold}}, table_style, width_mm), x, y);
+        append(fragment.items,
+               text_fragments(fonts, {{figure.title, report::Style::semibold}}, table_style, width_mm), x, y);
     y += pt(2.25);
     Canvas canvas(fonts);
     const double height = draw_plot(canvas, dossier, figure, width_mm);
@@ -49,7 +55,9 @@ double add_figure(Fragment& fragment, const Fonts& fonts, const model::Dossier& 
     y += height + pt(4.5);
     fragment.figures.push_back({first, fragment.items.size(), figure.alternative_text});
     if (!figure.caption.empty())
-        append(fragment.items, text_fragments(fonts, {{figure.caption, report::Style::plain}}, caption_style, width_mm), x, y);
+        append(fragment.items,
+               text_fragments(fonts, {{figure.caption, report::Style::plain}}, caption_style, width_mm), x,
+               y);
     return y;
 }
 
@@ -69,7 +77,8 @@ Fragment figure_fragment(const Fonts& fonts, const model::Dossier& dossier, cons
     const double width = is_half_width(figure) ? std::min(pair_width, width_mm) : width_mm;
     fragment.height = add_figure(fragment, fonts, dossier, figure, 0, width);
     if (partner != nullptr)
-        fragment.height = std::max(fragment.height, add_figure(fragment, fonts, dossier, *partner, width_mm - pair_width, pair_width));
+        fragment.height = std::max(fragment.height, add_figure(fragment, fonts, dossier, *partner,
+                                                               width_mm - pair_width, pair_width));
     fragment.height += pt(6.75);
     return fragment;
 }
@@ -77,16 +86,21 @@ Fragment figure_fragment(const Fonts& fonts, const model::Dossier& dossier, cons
 std::vector<double> dashes_of(model::Stroke stroke)
 {
     switch (stroke) {
-    case model::Stroke::dashed: return {2.2, 1.1};
-    case model::Stroke::dotted: return {0.4, 0.9};
-    case model::Stroke::dash_dot: return {2.2, 0.9, 0.4, 0.9};
+    case model::Stroke::dashed:
+        return {2.2, 1.1};
+    case model::Stroke::dotted:
+        return {0.4, 0.9};
+    case model::Stroke::dash_dot:
+        return {2.2, 0.9, 0.4, 0.9};
     case model::Stroke::none:
-    case model::Stroke::solid: break;
+    case model::Stroke::solid:
+        break;
     }
     return {};
 }
 
-double draw_legend(Canvas& canvas, const std::vector<model::Series>& series, Position top_left, double width_mm)
+double draw_legend(Canvas& canvas, const std::vector<model::Series>& series, Position top_left,
+                   double width_mm)
 {
     constexpr double key = 7, gap = 5, line = 4;
     double x = top_left.x, y = top_left.y;
@@ -99,7 +113,8 @@ double draw_legend(Canvas& canvas, const std::vector<model::Series>& series, Pos
         const double middle = y + line / 2;
         const Rgb colour = data_colour(one.colour);
         if (one.stroke != model::Stroke::none)
-            canvas.line({x, middle}, {x + key - 2, middle}, {pt(1.1), colour, dashes_of(one.stroke)}, "legend");
+            canvas.line({x, middle}, {x + key - 2, middle}, {pt(1.1), colour, dashes_of(one.stroke)},
+                        "legend");
         draw_mark(canvas, one.mark, {x + (key - 2) / 2, middle}, colour, false, "legend");
         canvas.text({x + key - 0.8, middle + pt(plot_label.size_pt * 0.36)}, one.name, plot_label);
         x += width;

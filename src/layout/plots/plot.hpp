@@ -9,17 +9,20 @@ namespace luxdossier::layout {
 [[nodiscard]] bool is_half_width(const model::Figure& figure);
 
 /// A figure with its title and caption as one fragment; with a partner, two side by side.
-[[nodiscard]] Fragment figure_fragment(const Fonts& fonts, const model::Dossier& dossier, const model::Figure& figure,
-                                       const model::Figure* partner, double width_mm);
+[[nodiscard]] Fragment figure_fragment(const Fonts& fonts, const model::Dossier& dossier,
+                                       const model::Figure& figure, const model::Figure* partner,
+                                       double width_mm);
 
 // Each draws into [0, width] x [0, returned height].
 [[nodiscard]] double draw_cartesian(Canvas& canvas, const model::Figure& figure, double width_mm);
 [[nodiscard]] double draw_polar(Canvas& canvas, const model::Figure& figure, double width_mm);
 [[nodiscard]] double draw_bars(Canvas& canvas, const model::Figure& figure, double width_mm);
-[[nodiscard]] double draw_strips(Canvas& canvas, const model::Dossier& dossier, const model::Figure& figure, double width_mm);
+[[nodiscard]] double draw_strips(Canvas& canvas, const model::Dossier& dossier, const model::Figure& figure,
+                                 double width_mm);
 
 /// Mark, stroke and name of the series, side by side, wrapped; returns the height.
-[[nodiscard]] double draw_legend(Canvas& canvas, const std::vector<model::Series>& series, Position top_left, double width_mm);
+[[nodiscard]] double draw_legend(Canvas& canvas, const std::vector<model::Series>& series, Position top_left,
+                                 double width_mm);
 
 /// Dashes of a stroke in millimetres; empty: solid.
 [[nodiscard]] std::vector<double> dashes_of(model::Stroke stroke);

@@ -70,7 +70,8 @@ private:
     [[nodiscard]] Position place(double angle_degree, double response) const
     {
         const double r = radius_ * std::max(0.0, response) / (rings_ * ring_step);
-        return {centre_.x + r * std::sin(radians(angle_degree)), centre_.y - r * std::cos(radians(angle_degree))};
+        return {centre_.x + r * std::sin(radians(angle_degree)),
+                centre_.y - r * std::cos(radians(angle_degree))};
     }
 
     void draw_rings()
@@ -82,8 +83,10 @@ private:
             const double response = i * ring_step, r = radius_ * i / rings_;
             const bool half = std::abs(response - 0.5) < 1e-9;
             canvas_.polyline(arc_points(centre_, r, -widest_, widest_),
-                             {half ? pt(0.6) : pt(0.25), half ? ink : hairline, {}}, half ? "ring:half" : "ring");
-            canvas_.text({centre_.x + r, centre_.y + 3.6}, report::stated_text(response), label, Canvas::Anchor::centre);
+                             {half ? pt(0.6) : pt(0.25), half ? ink : hairline, {}},
+                             half ? "ring:half" : "ring");
+            canvas_.text({centre_.x + r, centre_.y + 3.6}, report::stated_text(response), label,
+                         Canvas::Anchor::centre);
         }
     }
 
@@ -93,9 +96,13 @@ private:
         label.role = "tick-label";
         for (int angle = -90; angle <= 90; angle += 30) {
             const double sine = std::sin(radians(angle)), cosine = std::cos(radians(angle));
-            canvas_.line(centre_, {centre_.x + radius_ * sine, centre_.y - radius_ * cosine}, {pt(0.25), hairline, {}}, "spoke");
-            const Position at{centre_.x + (radius_ + 1.6) * sine, centre_.y - (radius_ + 1.6) * cosine + (angle == 0 ? 0 : 1)};
-            const auto anchor = angle < 0 ? Canvas::Anchor::right : angle > 0 ? Canvas::Anchor::left : Canvas::Anchor::centre;
+            canvas_.line(centre_, {centre_.x + radius_ * sine, centre_.y - radius_ * cosine},
+                         {pt(0.25), hairline, {}}, "spoke");
+            const Position at{centre_.x + (radius_ + 1.6) * sine,
+                              centre_.y - (radius_ + 1.6) * cosine + (angle == 0 ? 0 : 1)};
+            const auto anchor = angle < 0   ? Canvas::Anchor::right
+                                : angle > 0 ? Canvas::Anchor::left
+                                            : Canvas::Anchor::centre;
             canvas_.text(at, report::number_text(angle, 0) + "°", label, anchor);
         }
     }
@@ -123,7 +130,8 @@ private:
             draw_curve(series.points, {pt(1.1), colour, dashes_of(series.stroke)}, "data:" + series.name);
         for (const auto& point : series.points) {
             if (std::isfinite(point.y))
-                draw_mark(canvas_, series.mark, place(point.x, point.y), colour, point.hollow, "mark:" + series.name, pt(3.2));
+                draw_mark(canvas_, series.mark, place(point.x, point.y), colour, point.hollow,
+                          "mark:" + series.name, pt(3.2));
         }
     }
 
@@ -136,10 +144,13 @@ private:
                 if ((angle.angle_degree > 0) != right)
                     continue;
                 const auto& panel = figure_.panels.front();
-                const bool known = angle.series >= 0 && static_cast<std::size_t>(angle.series) < panel.series.size();
-                const Rgb colour = known ? data_colour(panel.series[static_cast<std::size_t>(angle.series)].colour) : ink;
+                const bool known =
+                    angle.series >= 0 && static_cast<std::size_t>(angle.series) < panel.series.size();
+                const Rgb colour =
+                    known ? data_colour(panel.series[static_cast<std::size_t>(angle.series)].colour) : ink;
                 const double half_ring = radius_ * 0.5 / (rings_ * ring_step);
-                canvas_.polyline(arc_points(centre_, half_ring, angle.angle_degree - angle.u_degree, angle.angle_degree + angle.u_degree),
+                canvas_.polyline(arc_points(centre_, half_ring, angle.angle_degree - angle.u_degree,
+                                            angle.angle_degree + angle.u_degree),
                                  {pt(2.6), colour, {}}, "half-angle");
                 const auto at = place(angle.angle_degree, 0.5);
                 labels.push_back({angle.text, at.y, colour, at.x, 0});
@@ -152,8 +163,10 @@ private:
                 style.role = "half-angle-label";
                 style.colour = label.colour;
                 const double x = label.x + (right ? 2.4 : -2.4);
-                canvas_.text({x, label.y + 1}, label.text, style, right ? Canvas::Anchor::left : Canvas::Anchor::right);
-                canvas_.line({label.x, label.wanted_y}, {x - (right ? 0.4 : -0.4), label.y}, {pt(0.3), label.colour, {}}, "leader");
+                canvas_.text({x, label.y + 1}, label.text, style,
+                             right ? Canvas::Anchor::left : Canvas::Anchor::right);
+                canvas_.line({label.x, label.wanted_y}, {x - (right ? 0.4 : -0.4), label.y},
+                             {pt(0.3), label.colour, {}}, "leader");
             }
         }
     }

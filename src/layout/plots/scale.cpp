@@ -17,9 +17,11 @@ void linear_ticks(Scale& scale, int count, bool free_ends)
     const double room = (scale.to - scale.from) * air;
     if (free_ends) {
         // An outer tick close by becomes the end of the axis.
-        if (!found.values.empty() && found.values.front() < scale.from && scale.from - found.values.front() < 2 * room)
+        if (!found.values.empty() && found.values.front() < scale.from &&
+            scale.from - found.values.front() < 2 * room)
             scale.from = found.values.front();
-        if (!found.values.empty() && found.values.back() > scale.to && found.values.back() - scale.to < 2 * room)
+        if (!found.values.empty() && found.values.back() > scale.to &&
+            found.values.back() - scale.to < 2 * room)
             scale.to = found.values.back();
     }
     for (const double value : found.values) {

@@ -14,7 +14,11 @@ struct Scale {
     double from = 0, to = 1;
     double start = 0, end = 1;
 
-    struct Tick { double value = 0; std::string label; bool minor = false; };
+    struct Tick {
+        double value = 0;
+        std::string label;
+        bool minor = false;
+    };
     std::vector<Tick> ticks = {};
 
     /// Place of a value, not clamped. Domain of a logarithmic scale: value > 0.
@@ -24,8 +28,8 @@ struct Scale {
     [[nodiscard]] bool holds(double value) const;
 };
 
-/// Extent of values along an axis, grown as points are added; on a logarithmic axis values that are not positive are
-/// passed over.
+/// Extent of values along an axis, grown as points are added; on a logarithmic axis values that are not
+/// positive are passed over.
 class Extent {
 public:
     explicit Extent(bool logarithmic) : logarithmic_(logarithmic) {}

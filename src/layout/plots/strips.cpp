@@ -6,7 +6,8 @@
 
 namespace luxdossier::layout {
 
-double draw_strips(Canvas& canvas, const model::Dossier& dossier, const model::Figure& figure, double width_mm)
+double draw_strips(Canvas& canvas, const model::Dossier& dossier, const model::Figure& figure,
+                   double width_mm)
 {
     constexpr double row = 5.2;
     double names = 0;

@@ -8,12 +8,14 @@ namespace luxdossier::layout {
 namespace {
 
 constexpr std::array<double, 6> steps{1, 5, 2, 2.5, 4, 3};
-constexpr double simplicity_weight = 0.25, coverage_weight = 0.2, density_weight = 0.5, legibility_weight = 0.05;
+constexpr double simplicity_weight = 0.25, coverage_weight = 0.2, density_weight = 0.5,
+                 legibility_weight = 0.05;
 constexpr double epsilon = 1e-10;
 
 double score(double simplicity, double coverage, double density)
 {
-    return simplicity_weight * simplicity + coverage_weight * coverage + density_weight * density + legibility_weight;
+    return simplicity_weight * simplicity + coverage_weight * coverage + density_weight * density +
+           legibility_weight;
 }
 
 double greatest_simplicity(std::size_t index, int skip)
@@ -93,12 +95,14 @@ private:
 
     void try_starts(std::size_t index, int skip, int count, int exponent, double step)
     {
-        const auto first = static_cast<long>(std::floor(to_ / step)) * skip - static_cast<long>(count - 1) * skip;
+        const auto first =
+            static_cast<long>(std::floor(to_ / step)) * skip - static_cast<long>(count - 1) * skip;
         const auto last = static_cast<long>(std::ceil(from_ / step)) * skip;
         for (long start = first; start <= last; ++start) {
             const double low = static_cast<double>(start) * (step / skip), high = low + step * (count - 1);
-            const double total = score(simplicity(index, skip, low, high, step), coverage(from_, to_, low, high),
-                                       density(count, wanted_, from_, to_, low, high));
+            const double total =
+                score(simplicity(index, skip, low, high, step), coverage(from_, to_, low, high),
+                      density(count, wanted_, from_, to_, low, high));
             if (total > best_score_) {
                 best_score_ = total;
                 start_ = start;
@@ -144,10 +148,11 @@ LogTicks log_ticks(double from, double to)
 {
     constexpr double slack = 1 + 1e-9;
     LogTicks result;
-    for (int exponent = static_cast<int>(std::floor(std::log10(from) - 1e-9)); std::pow(10.0, exponent) <= to * slack;
-         ++exponent) {
+    for (int exponent = static_cast<int>(std::floor(std::log10(from) - 1e-9));
+         std::pow(10.0, exponent) <= to * slack; ++exponent) {
         for (int digit = 1; digit <= 9; ++digit) {
-            const double value = exponent >= 0 ? digit * std::pow(10.0, exponent) : digit / std::pow(10.0, -exponent);
+            const double value =
+                exponent >= 0 ? digit * std::pow(10.0, exponent) : digit / std::pow(10.0, -exponent);
             if (value * slack < from || value > to * slack)
                 continue;
             (digit == 1 ? result.major : result.minor).push_back(value);
