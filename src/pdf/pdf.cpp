@@ -64,11 +64,13 @@ public:
 
     std::vector<unsigned char> write()
     {
-        // Cairo 1.16 writes links only inside a document structure.
-        cairo_tag_begin(cairo_.get(), "Document", nullptr);
         for (std::size_t p = 0; p < pages_.pages.size(); ++p) {
             const auto& page = pages_.pages[p];
             cairo_pdf_surface_set_size(surface_.get(), page.width * pt_per_mm, page.height * pt_per_mm);
+            // Cairo 1.16 writes links only inside a document structure; a new size forgets what was begun
+            // before it.
+            if (p == 0)
+                cairo_tag_begin(cairo_.get(), "Document", nullptr);
             cairo_save(cairo_.get());
             cairo_scale(cairo_.get(), pt_per_mm, pt_per_mm);
             for (const auto& item : page.items)
