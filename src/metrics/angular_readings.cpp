@@ -212,7 +212,9 @@ void add_singles(Bench& bench, std::size_t run, const PlaneRows& plane, std::vec
                                at_zero == nullptr ? nullptr : &*at_zero->monitor);
         singles.push_back(&means[i]);
     }
-    if (scatter.n >= 3)
+    const bool known =
+        std::isfinite(scatter.sensor) && std::isfinite(scatter.monitor) && std::isfinite(scatter.covariance);
+    if (scatter.n >= 3 && known)
         group_singles(bench, run, plane, singles, scatter);
 }
 

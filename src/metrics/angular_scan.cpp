@@ -92,6 +92,8 @@ void add_drift(Bench& bench, PlaneScan& scan, const PlaneRows& rows, double refe
         return;
     const double first = net_of_block(bench, scan.run, rows.zero_blocks.front(), inputs);
     const double last = net_of_block(bench, scan.run, rows.zero_blocks.back(), inputs);
+    if (!std::isfinite(first) || !std::isfinite(last))
+        return;  // a monitor at zero: the curve says so
     inputs.drift = bench.rectangular(scan.identity + "/drift", "source, start and return zero, " + scan.words,
                                      "x", "1", 0, std::abs(last - first) / (2 * reference),
                                      "half of the change between the first and the last readings at 0 deg");
@@ -107,6 +109,19 @@ std::size_t reference_index(const Bench& bench, const PlaneScan& scan, const std
     return static_cast<std::size_t>(peak - nets.begin());
 }
 
+/// Why the angles and responses make no curve, or empty text.
+std::string fault_of_curve(const PlaneScan& scan)
+{
+    for (std::size_t i = 0; i < scan.rho.size(); ++i) {
+        if (!std::isfinite(scan.rho[i].value()))
+            return fmt::format("the response at {} deg is no finite number (its monitor reads zero)",
+                               scan.angle_degree[i]);
+        if (i > 0 && !(scan.theta[i].value() > scan.theta[i - 1].value()))
+            return "the scale of the stage turns the order of the angles";
+    }
+    return {};
+}
+
 void build_curve(Bench& bench, PlaneScan& scan, const PlaneRows& rows, const std::vector<AngleMeans>& means)
 {
     auto inputs = inputs_of(bench, scan);
@@ -115,6 +130,11 @@ void build_curve(Bench& bench, PlaneScan& scan, const PlaneRows& rows, const std
         nets.push_back(net_response(mean, inputs));
     scan.reference = reference_index(bench, scan, nets);
     const auto reference = nets[scan.reference].named("D_ref");
+    if (!std::isfinite(reference.value())) {
+        scan.fault = fmt::format("the monitor reads zero at the reference angle of {} deg",
+                                 scan.angle_degree[scan.reference]);
+        return;
+    }
     if (!(reference.value() > 0)) {
         scan.fault = fmt::format("the reading at the reference angle of {} deg is not above its zero",
                                  scan.angle_degree[scan.reference]);
@@ -152,6 +172,7 @@ void build_curve(Bench& bench, PlaneScan& scan, const PlaneRows& rows, const std
     }
     for (const auto& trail : scan.trails)
         scan.trail.add(trail);
+    scan.fault = fault_of_curve(scan);
 }
 
 }  // namespace

@@ -160,18 +160,17 @@ void add_residual_drift(Bench& bench, const Subject& subject, const LastWindow& 
     slope.degrees_of_freedom = static_cast<double>(window.n - 2);
     slope.note = fmt::format("least squares over the last {} readings", window.n);
     auto drift = bench.input(slope) * *subject.window_s;
-    if (window.peak_to_peak == 0) {
-        // No scatter at all: the step of the log is what hides the drift.
+    if (window.u_slope_per_s == 0) {
+        // No scatter about the line at all: the step of the log is what hides the drift.
         const auto step = step_of(log.level);
         if (!step) {
             bench.add_undecided(std::move(result),
                                 "all readings of the log are equal: it shows no resolution", subject.trail);
             return;
         }
-        drift =
-            drift + bench.rectangular(subject.identity + "/resolution", "resolution of the log, relative",
-                                      "delta_q", "1", 0, *step / 2 / window.final_level,
-                                      "all readings of the last window are equal; smallest step in the log");
+        drift = drift + bench.rectangular(subject.identity + "/resolution", "resolution of the log, relative",
+                                          "delta_q", "1", 0, *step / 2 / window.final_level,
+                                          "no scatter in the last window; smallest step in the log");
     }
     bench.add(std::move(result), {drift * percent, subject.trail});
 }

@@ -492,3 +492,21 @@ TEST_CASE("missing readings are skipped, and a dark product has no response", "[
     CHECK(half_angle(dark, "positive").undecided ==
           "the reading at the reference angle of 0 deg is not above its zero");
 }
+
+TEST_CASE("a monitor that reads zero makes no response", "[metrics][angular]")
+{
+    auto scan = scan_of(cosine);
+    for (auto& monitor : scan.monitor)
+        monitor = 400;
+    auto at_reference = scan, beside = scan;
+    for (std::size_t i = 0; i < scan.angle_rad.size(); ++i) {
+        if (scan.angle_rad[i] == 0)
+            at_reference.monitor[i] = 0;
+        if (std::abs(scan.angle_rad[i] - 30 * degree) < 1e-9)
+            beside.monitor[i] = 0;
+    }
+    CHECK(half_angle(metrics::evaluate(bench_of(at_reference, false, true)), "positive").undecided ==
+          "the monitor reads zero at the reference angle of 0 deg");
+    CHECK(half_angle(metrics::evaluate(bench_of(beside, false, true)), "positive").undecided ==
+          "the response at 30 deg is no finite number (its monitor reads zero)");
+}
