@@ -1,0 +1,182 @@
+#include "workbook/sheets.hpp"
+
+#include <cmath>
+
+#include <fmt/format.h>
+
+namespace luxdossier::workbook {
+
+using uncertainty::Input;
+
+namespace {
+
+std::string distribution_text(uncertainty::Distribution distribution)
+{
+    switch (distribution) {
+    case uncertainty::Distribution::normal:
+        return "normal";
+    case uncertainty::Distribution::rectangular:
+        return "rectangular";
+    case uncertainty::Distribution::triangular:
+        return "triangular";
+    case uncertainty::Distribution::arcsine:
+        return "arcsine";
+    case uncertainty::Distribution::trapezoidal:
+        return "trapezoidal";
+    case uncertainty::Distribution::student_t:
+        return "Student's t";
+    }
+    return {};
+}
+
+void write_groups(Book& book)
+{
+    auto& sheet = book.xlsx.add_sheet("groups");
+    sheet.title(
+        "Groups",
+        "Inputs that make one term of the effective degrees of freedom: read together, sharing a pooled "
+        "standard deviation, or stated as correlated.");
+    sheet.headings(heading_row,
+                   {"group", "input", "and input", "covariance", "degrees of freedom", "live or stored"});
+    const auto& graph = book.dossier.evaluation.graph;
+    for (std::size_t index = 0; index < graph.groups().size(); ++index) {
+        const auto& group = graph.groups()[index];
+        auto row = book.map.group_row(index);
+        const bool stated = group.kind == uncertainty::InputGroup::Kind::stated;
+        const std::string reason = stated ? "" : "covariance or degrees of freedom of readings";
+        sheet.text({row, 0}, group.identity, Look::strong);
+        bool live = book.number(sheet, {row, column::group_freedom}, book.means.group_freedom(index),
+                                group.degrees_of_freedom, reason);
+        sheet.text({row, 5}, live ? "live" : (stated ? "stated" : "stored"));
+        for (const auto& pair : book.map.pairs(index)) {
+            ++row;
+            sheet.text({row, 1}, graph.inputs()[group.members[pair.a].index].identity);
+            sheet.text({row, 2}, graph.inputs()[group.members[pair.b].index].identity);
+            live = book.number(sheet, {row, column::group_covariance},
+                               book.means.covariance(index, pair.a, pair.b), pair.covariance, reason);
+            sheet.text({row, 5}, live ? "live" : (stated ? "stated" : "stored"));
+        }
+    }
+}
+
+void write_pools(Book& book)
+{
+    auto& sheet = book.xlsx.add_sheet("pools");
+    sheet.title(
+        "Pools",
+        "Like sets of readings of one run, device and range that share one relative standard deviation.");
+    sheet.headings(heading_row, {"run", "device", "sets", "relative standard deviation", "degrees of freedom",
+                                 "relative covariance with the other device"});
+    auto row = first_row;
+    for (const auto& pool : book.means.pools()) {
+        sheet.text({row, 0}, pool.run);
+        sheet.text({row, 1}, pool.device);
+        sheet.number({row, 2}, static_cast<double>(pool.sets.size()), Look::whole);
+        if (pool.relative_s)
+            sheet.formula({row, 3}, pool.relative_s->text, pool.relative_s->value);
+        if (pool.freedom)
+            sheet.formula({row, 4}, pool.freedom->text, pool.freedom->value, Look::whole);
+        if (pool.relative_covariance)
+            sheet.formula({row, 5}, pool.relative_covariance->text, pool.relative_covariance->value);
+        ++row;
+    }
+}
+
+}  // namespace
+
+void write_inputs(Book& book)
+{
+    auto& sheet = book.xlsx.add_sheet("inputs");
+    sheet.title("Input quantities",
+                "Estimates and standard uncertainties of everything that is not computed. Means of "
+                "readings live; certificates, data sheets and half-widths are numbers as stated.");
+    sheet.headings(heading_row, {"identity", "quantity", "symbol", "estimate", "standard uncertainty",
+                                 "degrees of freedom", "unit", "distribution", "evaluation", "estimate is",
+                                 "uncertainty is", "note"});
+    const auto& inputs = book.dossier.evaluation.graph.inputs();
+    for (std::uint32_t index = 0; index < inputs.size(); ++index) {
+        const auto& input = inputs[index];
+        const auto row = first_row + index;
+        sheet.text({row, 0}, input.identity);
+        sheet.text({row, 1}, input.quantity);
+        sheet.text({row, 2}, input.symbol);
+        // A Type A input comes from readings: where its formula is missing, the number is one to be counted.
+        const bool from_readings = input.evaluation == uncertainty::Evaluation::type_a;
+        const std::string reason = from_readings ? "summary of readings made by the program" : "";
+        const bool estimate =
+            book.number(sheet, {row, column::input_estimate}, book.means.estimate(Input{index}),
+                        input.estimate, input.estimate == 0 ? "" : reason);
+        const bool uncertainty =
+            book.number(sheet, {row, column::input_uncertainty}, book.means.uncertainty(Input{index}),
+                        input.standard_uncertainty, reason);
+        book.number(sheet, {row, column::input_freedom}, book.means.freedom(Input{index}),
+                    input.degrees_of_freedom, "");
+        sheet.text({row, 6}, input.unit);
+        sheet.text({row, 7}, distribution_text(input.distribution));
+        sheet.text({row, 8}, from_readings ? "A" : "B");
+        const auto word = [&](bool live) { return live ? "live" : (from_readings ? "stored" : "as stated"); };
+        sheet.text({row, 9}, word(estimate));
+        sheet.text({row, 10}, word(uncertainty));
+        sheet.text({row, 11}, input.note);
+    }
+    write_groups(book);
+}
+
+void write_means(Book& book)
+{
+    auto& sheet = book.xlsx.add_sheet("means");
+    sheet.title("Means of repeated readings",
+                "Mean, standard deviation and standard uncertainty of each set of readings, from the rows of "
+                "its run. The "
+                "last column says whether the readings still call for the model as evaluated.");
+    sheet.headings(heading_row, {"run", "device", "level / lx", "place", "readings", "mean",
+                                 "standard deviation", "as used", "lag-1 autocorrelation", "effective number",
+                                 "standard uncertainty of the mean", "degrees of freedom", "resolution",
+                                 "covariance with the other device", "live or stored", "resolution term"});
+    const auto& sets = book.dossier.evaluation.sets;
+    for (std::size_t index = 0; index < sets.size(); ++index) {
+        const auto& set = sets[index];
+        const auto& formulas = book.means.row(index);
+        const auto row = first_row + static_cast<std::uint32_t>(index);
+        const auto& run = book.dossier.qualification.runs[set.run];
+        sheet.link({row, 0}, reference(book.map.readings_of(set.run).names.front(), {0, 0}), run.id);
+        sheet.text({row, 1}, set.column);
+        if (set.level_lx)
+            sheet.number({row, 2}, *set.level_lx);
+        sheet.text({row, 3}, set.place);
+        sheet.number({row, column::set_n}, static_cast<double>(set.n), Look::whole);
+        const std::string reason = "mean or standard deviation made by the program";
+        const auto put = [&](std::uint16_t at, const std::optional<Term>& term, double value, bool counts) {
+            if (term || (std::isfinite(value) && (counts || value != 0)))
+                book.number(sheet, {row, at}, term ? &*term : nullptr, value, counts ? reason : "");
+        };
+        put(column::set_mean, formulas.mean, set.mean, true);
+        put(column::set_own, formulas.own, formulas.own ? formulas.own->value : 0, false);
+        put(column::set_used, formulas.used, formulas.used ? formulas.used->value : set.standard_deviation,
+            false);
+        put(column::set_r1, formulas.r1, formulas.r1 ? formulas.r1->value : 0, false);
+        put(column::set_factor, formulas.effective_n, formulas.effective_n ? formulas.effective_n->value : 0,
+            false);
+        put(column::set_uncertainty, formulas.uncertainty, set.standard_uncertainty, true);
+        put(column::set_freedom, formulas.freedom, set.degrees_of_freedom, false);
+        if (set.resolution)
+            sheet.number({row, column::set_resolution}, *set.resolution,
+                         set.resolution_from_data ? Look::stored : Look::number);
+        put(13, formulas.pair_covariance, formulas.pair_covariance ? formulas.pair_covariance->value : 0,
+            false);
+        sheet.text({row, 14}, formulas.mean && formulas.uncertainty ? "live" : "stored");
+        if (set.resolution && formulas.used) {
+            const bool has_term = set.resolution_input.has_value();
+            sheet.formula({row, 15},
+                          fmt::format("IF(({}<{}/2)={},\"as evaluated\",\"changed: evaluate again\")",
+                                      cell_name({row, column::set_used}),
+                                      cell_name({row, column::set_resolution}), has_term ? "TRUE" : "FALSE"),
+                          (formulas.used->value < *set.resolution / 2) == has_term
+                              ? "as evaluated"
+                              : "changed: evaluate again");
+        }
+    }
+    write_pools(book);
+}
+
+}  // namespace luxdossier::workbook

@@ -1,0 +1,131 @@
+#include "workbook/sheets.hpp"
+
+#include <cmath>
+
+#include <fmt/format.h>
+
+namespace luxdossier::workbook {
+namespace {
+
+std::string metric_title(const model::Dossier& dossier, const std::string& metric)
+{
+    for (const auto& family : dossier.families)
+        for (const auto& info : family.metrics)
+            if (info.id == metric)
+                return info.title;
+    return metric;
+}
+
+std::string budget_range(const BudgetBlock& block, std::uint16_t column)
+{
+    const auto last = block.group_row(block.groups.size()) - 1;
+    return range_reference("budgets", {block.line_row(0), column}, {last, column});
+}
+
+/// Coverage factor at the degrees of freedom of a cell, by the sheet "coverage".
+std::string factor_formula(const std::string& freedom)
+{
+    const auto at = [](Position position) { return absolute_reference("coverage", position); };
+    const auto table = fmt::format("coverage!$F${}:$F${}", cells::factors_first.row + 1,
+                                   cells::factors_first.row + cells::tabulated_factors);
+    const auto z = at(cells::normal_quantile);
+    const auto c = [&](std::uint32_t i) { return at({cells::expansion.row + i, cells::expansion.column}); };
+    return fmt::format(
+        "IF(ISNUMBER({0}),IF({0}<={1},INDEX({2},{0}),{3}+({4}+({5}+({6}+{7}/{0})/{0})/{0})/{0}),{3})",
+        freedom, cells::tabulated_factors, table, z, c(0), c(1), c(2), c(3));
+}
+
+void write_value(Book& book, Sheet& sheet, std::uint32_t row, const model::Result& result)
+{
+    if (!result.value)
+        return;
+    const Position position{row, column::result_value};
+    if (result.node && result.combined) {
+        const auto cell = book.map.value(*result.node);
+        sheet.formula(position, cell.text, *result.value);
+        return;
+    }
+    book.number(sheet, position, nullptr, *result.value, "value without a model, made by the program");
+}
+
+/// Cells of the combined and expanded uncertainty; returns what to say about them.
+std::string write_uncertainty(Book& book, Sheet& sheet, std::uint32_t row, std::size_t index)
+{
+    const auto& combined = book.dossier.evaluation.results[index].combined.value();
+    const auto* block = book.map.budget_of(index);
+    const auto u = cell_name({row, column::result_uncertainty}),
+               freedom = cell_name({row, column::result_freedom}),
+               k = cell_name({row, column::result_factor}), value = cell_name({row, column::result_value}),
+               expanded = cell_name({row, column::result_expanded});
+    std::string says = "live";
+    if (block == nullptr) {
+        const std::string reason =
+            "uncertainty of a result that no limit judges (its budget would make the file too large)";
+        book.number(sheet, {row, column::result_uncertainty}, nullptr, combined.standard_uncertainty, reason);
+        book.number(sheet, {row, column::result_freedom}, nullptr, combined.degrees_of_freedom, "");
+        says = "value live, uncertainty stored";
+    } else if (block->budget.lines.empty()) {
+        sheet.number({row, column::result_uncertainty}, 0);
+        sheet.text({row, column::result_freedom}, infinite_word);
+    } else {
+        sheet.formula({row, column::result_uncertainty},
+                      fmt::format("SQRT(MAX(0,SUMSQ({})+SUM({})))",
+                                  budget_range(*block, column::budget_contribution),
+                                  budget_range(*block, column::budget_covariance)),
+                      combined.standard_uncertainty);
+        const auto terms = budget_range(*block, column::budget_term);
+        const auto formula = fmt::format("IF(SUM({0})*1E9<=POWER({1},4)*1.000000001,\"infinite\","
+                                         "MAX(1,INT(POWER({1},4)/SUM({0})*1.000000001)))",
+                                         terms, u);
+        const Position position{row, column::result_freedom};
+        if (std::isinf(combined.degrees_of_freedom))
+            sheet.formula(position, formula, infinite_word);
+        else
+            sheet.formula(position, formula, combined.degrees_of_freedom, Look::whole);
+    }
+    sheet.formula({row, column::result_factor}, factor_formula(freedom), combined.coverage_factor,
+                  Look::factor);
+    sheet.formula({row, column::result_expanded}, fmt::format("{}*{}", k, u), combined.expanded_uncertainty);
+    sheet.formula({row, 10}, fmt::format("{}-{}", value, expanded),
+                  combined.value - combined.expanded_uncertainty);
+    sheet.formula({row, 11}, fmt::format("{}+{}", value, expanded),
+                  combined.value + combined.expanded_uncertainty);
+    return says;
+}
+
+}  // namespace
+
+void write_results(Book& book)
+{
+    auto& sheet = book.xlsx.add_sheet("results");
+    sheet.title("Results",
+                "Every result with its uncertainty, from the sheets model and budgets. U = k u covers the "
+                "measurand with the stated coverage probability.");
+    sheet.headings(heading_row, {"result", "quantity", "sample", "conditions", "value", "unit", "u",
+                                 "degrees of freedom", "k", "U", "value - U", "value + U", "budget",
+                                 "readings", "live or stored", "not decided because"});
+    const auto& evaluation = book.dossier.evaluation;
+    for (std::size_t index = 0; index < evaluation.results.size(); ++index) {
+        const auto& result = evaluation.results[index];
+        const auto row = first_row + static_cast<std::uint32_t>(index);
+        sheet.text({row, 0}, result.id);
+        sheet.text({row, 1}, metric_title(book.dossier, result.metric));
+        sheet.text({row, 2}, result.sample);
+        sheet.text({row, 3}, conditions_text(result));
+        write_value(book, sheet, row, result);
+        sheet.text({row, 5}, result.unit);
+        std::string says = result.value ? (result.node && result.combined ? "live" : "stored") : "";
+        if (result.combined)
+            says = write_uncertainty(book, sheet, row, index);
+        if (const auto* block = book.map.budget_of(index))
+            sheet.link({row, 12}, reference("budgets", {block->row, 0}), "budget");
+        if (!result.runs.empty())
+            sheet.link({row, 13}, reference(book.map.readings_of(result.runs.front()).names.front(), {0, 0}),
+                       book.dossier.qualification.runs[result.runs.front()].id);
+        sheet.text({row, 14}, says);
+        sheet.text({row, 15}, result.undecided);
+    }
+    sheet.column_width(0, 50);
+}
+
+}  // namespace luxdossier::workbook

@@ -1,0 +1,65 @@
+#pragma once
+
+#include "workbook/cell_map.hpp"
+#include "workbook/derivatives.hpp"
+#include "workbook/means.hpp"
+#include "workbook/xlsx.hpp"
+
+#include <map>
+#include <string>
+
+namespace luxdossier::workbook {
+
+/// Numbers that stand in the workbook as they are where one would look for a formula, by reason.
+using StoredTally = std::map<std::string, std::size_t>;
+
+/// What the writers of the sheets share.
+struct Book {
+    const model::Dossier& dossier;
+    Xlsx& xlsx;
+    CellMap& map;
+    const MeanFormulas& means;
+    const Derivatives& derivatives;
+    StoredTally stored;
+
+    /// A formula where there is one, else the number, which is then counted. Returns true where it lives.
+    /// Infinite degrees of freedom are the word "infinite".
+    bool number(Sheet& sheet, Position position, const Term* formula, double value,
+                const std::string& reason);
+};
+
+inline constexpr const char* infinite_word = "infinite";
+
+// One function a sheet (the small ones of one subject together), in the order of the workbook.
+void write_guide(Book& book, Sheet& sheet);  ///< written last: it counts what is stored
+void write_verdicts(Book& book);
+void write_limits(Book& book);
+void write_results(Book& book);
+void write_budgets(Book& book);
+void write_coverage(Book& book);  ///< coverage factors for any degrees of freedom
+void write_model(Book& book);
+void write_derivatives(Book& book);
+void write_inputs(Book& book);  ///< and groups
+void write_means(Book& book);   ///< and pools
+void write_runs(Book& book);
+void write_meters(Book& book);
+void write_remarks(Book& book);
+void write_evidence(Book& book);
+void write_charts(Book& book);  ///< and the sheet of their numbers
+
+/// Cells that other sheets refer to by name.
+namespace cells {
+inline constexpr Position overall{first_row, 1};
+inline constexpr Position outcome_order_first{first_row, 3}, outcome_order_last{first_row + 4, 3};
+inline constexpr Position default_rule{first_row, column::limit_rule},
+    default_multiple{first_row, column::limit_multiple};
+inline constexpr Position coverage_probability{first_row, 1}, normal_quantile{first_row + 1, 1};
+inline constexpr Position expansion{first_row + 2, 1};  ///< four coefficients, one below the other
+inline constexpr Position factors_first{first_row, 5};
+inline constexpr std::uint32_t tabulated_factors = 120;
+}  // namespace cells
+
+/// "sample=S1, level=100lx": the conditions of a result in one line.
+[[nodiscard]] std::string conditions_text(const model::Result& result);
+
+}  // namespace luxdossier::workbook

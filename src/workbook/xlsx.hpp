@@ -1,0 +1,142 @@
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <memory>
+#include <string>
+#include <string_view>
+#include <vector>
+
+struct lxw_workbook;
+struct lxw_worksheet;
+struct lxw_format;
+
+namespace luxdossier::workbook {
+
+/// A cell of a sheet; rows and columns count from 0.
+struct Position {
+    std::uint32_t row = 0;
+    std::uint16_t column = 0;
+};
+
+inline constexpr std::uint32_t sheet_rows = 1'048'576;  ///< rows of one sheet
+inline constexpr std::size_t longest_formula = 8192;    ///< characters, the "=" included
+inline constexpr std::size_t longest_text = 32'767;     ///< characters of one cell
+
+/// "C12".
+[[nodiscard]] std::string cell_name(Position position);
+/// "model!C12", the sheet's name in apostrophes where it needs them.
+[[nodiscard]] std::string reference(std::string_view sheet, Position position);
+/// "model!$C$12": for defined names and chart ranges.
+[[nodiscard]] std::string absolute_reference(std::string_view sheet, Position position);
+/// "'run a'!C5:C24".
+[[nodiscard]] std::string range_reference(std::string_view sheet, Position first, Position last);
+/// A text constant of a formula: in quotation marks, those inside doubled.
+[[nodiscard]] std::string quoted(std::string_view text);
+
+/// Text as a cell can hold it: control characters and what reads like an escape of one ("_x0041_") are
+/// escaped as ECMA-376 part 1, 22.9.2.19 asks, too long text is cut and says so.
+[[nodiscard]] std::string cell_text(std::string_view text);
+
+/// How a cell looks. Live cells are ink, stored numbers grey and italic, editable cells stand in a frame.
+enum class Look : std::uint8_t {
+    plain,
+    wrapped,
+    note,
+    title,
+    heading,
+    strong,
+    number,
+    whole,
+    percent,
+    factor,
+    stored,
+    editable,
+    editable_text,
+    link,
+    passes,
+    in_doubt,
+    fails,
+    count
+};
+
+class Xlsx;
+
+/// One sheet, written from top to bottom: rows never go back (the writer keeps one row in memory).
+/// Errors: std::domain_error for a number that is not finite or a formula that is too long.
+class Sheet {
+public:
+    void text(Position position, std::string_view text, Look look = Look::plain);
+    void number(Position position, double value, Look look = Look::number);
+    /// `formula` without the leading "=", with the value that it has now.
+    void formula(Position position, const std::string& formula, double value, Look look = Look::number);
+    void formula(Position position, const std::string& formula, std::string_view value,
+                 Look look = Look::plain);
+    /// A link inside the workbook: target such as "results!A12".
+    void link(Position position, const std::string& target, std::string_view text);
+    /// A row of column headings, frozen and repeated on each printed page.
+    void headings(std::uint32_t row, const std::vector<std::string>& names);
+    /// Title in the first row, an explanation in the second.
+    void title(std::string_view title, std::string_view explanation);
+    void choice(Position first, Position last, const std::vector<std::string>& texts);
+    void at_least_zero(Position first, Position last);
+    /// Conditional formats of the five outcomes: the word says it, weight and shade help the eye.
+    void outcomes(Position first, Position last);
+    /// The printed area reaches at least to this cell (for what is not a cell: charts).
+    void extend_to(Position position);
+    void column_width(std::uint16_t column, double characters);
+    [[nodiscard]] const std::string& name() const { return name_; }
+    [[nodiscard]] lxw_worksheet* handle() const { return sheet_; }
+
+private:
+    friend class Xlsx;
+    Sheet(Xlsx& book, lxw_worksheet* sheet, std::string name)
+        : book_(&book), sheet_(sheet), name_(std::move(name))
+    {
+    }
+    void widen(std::uint16_t column, std::size_t characters);
+    void check(int error, std::string_view doing) const;
+    Xlsx* book_;
+    lxw_worksheet* sheet_;
+    std::string name_;
+    std::vector<double> widths_;
+    std::vector<bool> fixed_widths_;
+    std::uint32_t last_row_ = 0;
+    std::uint16_t last_column_ = 0;
+};
+
+/// The workbook file. Every error of the library is checked; nothing depends on locale, clock or zone.
+class Xlsx {
+public:
+    struct Properties {
+        std::string title, subject, author, header_left, header_right, footer_left;
+        std::int64_t created = 0;  ///< seconds since 1970-01-01
+    };
+    /// Errors: std::system_error where the file cannot be written.
+    Xlsx(const std::filesystem::path& file, Properties properties);
+    ~Xlsx();
+    Xlsx(const Xlsx&) = delete;
+    Xlsx& operator=(const Xlsx&) = delete;
+
+    /// Name: at most 31 characters, none of []:*?/\, unlike any other sheet's (checked).
+    Sheet& add_sheet(const std::string& name);
+    void define_name(const std::string& name, const std::string& target);
+    /// Widths, print set-up; writes the file. Nothing may be written afterwards.
+    void close();
+    [[nodiscard]] lxw_format* format(Look look) const;
+    [[nodiscard]] lxw_workbook* handle() const { return book_; }
+
+private:
+    void add_formats();
+    void finish(Sheet& sheet) const;
+    std::filesystem::path file_;
+    Properties properties_;
+    lxw_workbook* book_ = nullptr;
+    std::vector<lxw_format*> formats_;
+    std::vector<std::unique_ptr<Sheet>> sheets_;
+};
+
+/// A valid sheet name made of `wanted` that is not yet in `taken` (which it joins).
+[[nodiscard]] std::string sheet_name(std::string_view wanted, std::vector<std::string>& taken);
+
+}  // namespace luxdossier::workbook
