@@ -1,0 +1,157 @@
+"""LibreOffice calculates the workbook anew: every number and every verdict stays.
+
+    recalculate_test.py EVALUATE_FOLDER FOLDER LIMITS [--stored REASON=COUNT ...]
+
+EVALUATE_FOLDER writes the workbook. Compared are the values that the file stores with its formulas and those that another
+program computes from the same formulas, to 1e-9. Where a cell is the small rest of larger numbers (a sensitivity that
+cancels, say) the difference is judged against what the cell stands beside: 1e-12 of the result's u, or of the numbers that
+were subtracted.
+"""
+
+import math
+import pathlib
+import subprocess
+import sys
+import tempfile
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent))
+import spreadsheet  # noqa: E402
+
+RELATIVE = 1e-9
+REST = 1e-12
+FIRST_ROW = 3
+# A text export gives numbers below 1e-4 with 20 decimals.
+EXPORTED_DECIMALS = 1e-20
+
+
+def number_of(text):
+    return float(text[:-1]) / 100 if text.endswith("%") else float(text)
+
+
+class Scales:
+    """What a difference is small against, cell by cell."""
+
+    def __init__(self, sheets):
+        self.sheets = sheets
+        self.u_of_budget_row = self.budget_scales()
+        self.largest_derivative = self.derivative_scales()
+
+    def value(self, sheet, row, column):
+        cell = self.sheets[sheet].get((row, column))
+        return cell.value if cell is not None and isinstance(cell.value, float) else 0.0
+
+    def budget_scales(self):
+        u_of_result = {cell.value: self.value("results", row, 6)
+                       for (row, column), cell in self.sheets["results"].items() if column == 0 and row >= FIRST_ROW}
+        scales, u = {}, 0.0
+        for row in range(FIRST_ROW, 1 + max((row for row, _ in self.sheets["budgets"]), default=0)):
+            title = self.sheets["budgets"].get((row, 0))
+            if title is not None and title.value in u_of_result:
+                u = u_of_result[title.value]
+            scales[row] = u
+        return scales
+
+    def derivative_scales(self):
+        largest = {}
+        for (row, column), cell in self.sheets["derivatives"].items():
+            if column == 2 and row >= FIRST_ROW:
+                of = self.sheets["derivatives"][(row, 0)].value
+                largest[of] = max(largest.get(of, 0.0), abs(cell.value))
+        return largest
+
+    def of(self, sheet, row, column):
+        if sheet == "budgets":
+            u = self.u_of_budget_row[row]
+            if column == 4:
+                input_u = self.value(sheet, row, 2)
+                return u / input_u if input_u else math.inf
+            return {5: u, 6: 1.0, 7: u**4, 8: u * u}.get(column, 0.0)
+        if sheet == "derivatives":
+            return self.largest_derivative[self.sheets[sheet][(row, 0)].value]
+        if sheet == "results" and column in (10, 11):
+            # Sum of two numbers each of which is compared to 1e-9.
+            return (abs(self.value(sheet, row, 4)) + self.value(sheet, row, 9)) * RELATIVE / REST
+        if sheet == "verdicts" and column == 14:
+            return RELATIVE / REST  # a probability
+        if sheet == "verdicts" and column == 13:
+            return sum(abs(self.value(sheet, row, at)) for at in (5, 6, 11, 12)) * RELATIVE / REST
+        if sheet == "means" and column == 8:
+            return 1.0
+        if sheet == "means" and column == 13:
+            return self.value(sheet, row, 5) ** 2
+        if sheet == "plots":
+            return max(abs(self.value(sheet, row, at)) for at in (2, 3)) * RELATIVE / REST
+        return 0.0
+
+
+def disagreements(sheets, calculated):
+    """Formula cells whose stored value another program does not find; and how many formula cells there are."""
+    scales = Scales(sheets)
+    found, count = [], 0
+    for name, cells in sheets.items():
+        for (row, column), cell in cells.items():
+            if cell.formula is None:
+                continue
+            count += 1
+            text = spreadsheet.text_at(calculated[name], (row, column))
+            if isinstance(cell.value, float):
+                try:
+                    difference = abs(number_of(text) - cell.value)
+                except ValueError:
+                    difference = math.inf
+                tolerance = max(RELATIVE * abs(cell.value), REST * scales.of(name, row, column), EXPORTED_DECIMALS)
+                if difference <= tolerance:
+                    continue
+            elif text == cell.value:
+                continue
+            found.append(f"{name} row {row + 1} column {column + 1}: stored {cell.value}, calculated {text}, "
+                         f"formula {cell.formula[:200]}")
+    return found, count
+
+
+def stored_counts(sheets):
+    """Reasons of stored numbers and their counts, as the guide tells them."""
+    counts, inside = {}, False
+    guide = sheets["guide"]
+    for row in sorted({row for row, _ in guide}):
+        name, text = guide.get((row, 0)), guide.get((row, 1))
+        if name is not None and name.value == "stored numbers":
+            inside = True
+        elif inside and name is not None and isinstance(name.value, float):
+            counts[text.value] = int(name.value)
+    return counts
+
+
+def main():
+    evaluate, folder, limits, *options = sys.argv[1:]
+    with tempfile.TemporaryDirectory() as scratch:
+        books = [pathlib.Path(scratch) / name for name in ("one.xlsx", "two.xlsx")]
+        for book in books:
+            subprocess.run([evaluate, folder, limits, str(book)], check=True, stdout=subprocess.DEVNULL)
+        failures = []
+        if books[0].read_bytes() != books[1].read_bytes():
+            failures.append("two runs give different bytes")
+        sheets = spreadsheet.read(books[0])
+        calculated = spreadsheet.recalculate(books[:1])[books[0]]
+        found, count = disagreements(sheets, calculated)
+        failures += found[:40]
+        # A comparison that compares nothing proves nothing.
+        if count < 1000:
+            failures.append(f"only {count} formulas were compared")
+        outcomes = [cell for (row, column), cell in sheets["verdicts"].items()
+                    if column == 4 and row >= FIRST_ROW and cell.formula is not None]
+        if limits != "-" and not outcomes:
+            failures.append("no verdict is a formula")
+        expected = dict(option.rsplit("=", 1) for option in options if option != "--stored")
+        if "--stored" in options:
+            counts = stored_counts(sheets)
+            if counts != {reason: int(number) for reason, number in expected.items()}:
+                failures.append(f"stored numbers: found {counts}")
+        print(f"{count} formulas calculated anew, {len(outcomes)} live verdicts, {len(found)} disagreements")
+    for failure in failures:
+        print(failure)
+    return 1 if failures else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
