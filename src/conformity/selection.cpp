@@ -1,6 +1,7 @@
 #include "conformity/selection.hpp"
 
 #include "conformity/conformity.hpp"
+#include "model/selection.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -31,13 +32,6 @@ std::string text(const model::Result& result, const std::string& name)
         return result.sample;
     const auto* value = condition(result, name);
     return value == nullptr ? std::string{} : model::condition_text(*value);
-}
-
-bool in_range(double value, const model::Selector& selector)
-{
-    const auto above = !selector.from || value >= *selector.from || is_on(value, *selector.from);
-    const auto below = !selector.to || value <= *selector.to || is_on(value, *selector.to);
-    return above && below;
 }
 
 /// One bound of a mask at an angle, linear in between. Empty outside the mask and where a needed cell is
@@ -142,15 +136,6 @@ std::optional<ToleranceOfResult> tolerance_of(const model::Limit& limit, const m
     return found;
 }
 
-bool admits(const model::Selector& selector, const model::Result& result)
-{
-    if (selector.from || selector.to) {
-        const auto value = quantity(result, selector.name);
-        return value && in_range(*value, selector);
-    }
-    return is_list_member(selector.ids, text(result, selector.name));
-}
-
 bool admits(const model::Limit& limit, const std::string& condition, const std::string& id)
 {
     return std::ranges::all_of(limit.where, [&](const model::Selector& selector) {
@@ -165,7 +150,9 @@ std::vector<std::size_t> selected_results(const model::Limit& limit, const model
         return selected;
     for (std::size_t i = 0; i < evaluation.results.size(); ++i) {
         const auto& result = evaluation.results[i];
-        const auto admitted = [&result](const model::Selector& selector) { return admits(selector, result); };
+        const auto admitted = [&result](const model::Selector& selector) {
+            return model::selects(selector, result);
+        };
         if (result.metric == limit.metric && std::ranges::all_of(limit.where, admitted) &&
             tolerance_of(limit, result))
             selected.push_back(i);

@@ -25,8 +25,7 @@ struct ToleranceOfResult {
 [[nodiscard]] std::optional<ToleranceOfResult> tolerance_of(const model::Limit& limit,
                                                             const model::Result& result);
 
-/// Whether a selector of `where` admits a result (sample included) or, for declared ids, an id.
-[[nodiscard]] bool admits(const model::Selector& selector, const model::Result& result);
+/// Whether `where` admits a declared id.
 [[nodiscard]] bool admits(const model::Limit& limit, const std::string& condition, const std::string& id);
 
 /// One combination of sample, configuration, source and level that has to have a result; an absent part is

@@ -20,41 +20,66 @@ std::size_t place_of(std::string_view id)
     return static_cast<std::size_t>(std::ranges::find(rules(), id, &Rule::id) - rules().begin());
 }
 
-/// Remarks that say the same of several series; notes are told once for all runs, others once a run.
+/// Remarks that say the same of several series: notes are told once for all runs, others once a run unless
+/// the table says otherwise.
 bool are_one(const Remark& a, const Remark& b)
 {
-    return a.id == b.id && a.severity == b.severity && a.effect == b.effect && a.advice == b.advice &&
-           (a.run == b.run || a.severity == RemarkSeverity::note);
+    if (a.id != b.id || a.severity != b.severity || a.effect != b.effect || a.advice != b.advice)
+        return false;
+    const auto place = place_of(a.id);
+    const bool once =
+        a.severity == RemarkSeverity::note || (place < rules().size() && rules()[place].told_once);
+    return a.run == b.run || (once && a.severity != RemarkSeverity::blocks);
+}
+
+/// Remarks that are told as one.
+struct Told {
+    Remark remark;                                          ///< the first of them, with the results of all
+    std::vector<std::pair<std::string, std::string>> seen;  ///< run, what was seen
+};
+
+/// What was seen, with the runs where there are several.
+std::string text_of(const Told& told)
+{
+    constexpr std::size_t told_whole = 3;
+    // Each outlier is flagged, whatever the length: ISO 5725-2 asks for it.
+    const auto shown =
+        told.remark.id == "outlier" ? told.seen.size() : std::min(told.seen.size(), told_whole);
+    std::string text;
+    for (std::size_t index = 0; index < shown; ++index) {
+        const auto& [run, seen] = told.seen[index];
+        text += fmt::format("{}{}", index == 0 ? "" : "; ", seen);
+        if (told.remark.run.empty() && !run.empty())
+            text += fmt::format(" (run {})", run);
+    }
+    if (shown < told.seen.size())
+        text += fmt::format("; and {} more", told.seen.size() - shown);
+    return text;
 }
 
 /// What one remark says of several series is told once, with what was seen.
 std::vector<Remark> merged(std::vector<Remark> remarks)
 {
-    constexpr std::size_t told_whole = 3;
-    std::vector<Remark> found;
-    std::vector<std::size_t> told;
+    std::vector<Told> all;
     for (auto& remark : remarks) {
-        const auto same =
-            std::ranges::find_if(found, [&](const Remark& other) { return are_one(other, remark); });
-        if (same == found.end()) {
-            found.push_back(std::move(remark));
-            told.push_back(1);
+        auto same = std::ranges::find_if(all, [&](const Told& told) { return are_one(told.remark, remark); });
+        if (same == all.end()) {
+            all.push_back({remark, {{remark.run, remark.seen}}});
             continue;
         }
-        auto& count = told[static_cast<std::size_t>(same - found.begin())];
-        if (++count <= told_whole)
-            same->seen += "; " + remark.seen;
-        add_results(same->results, remark.results);
-        if (same->run != remark.run)
-            same->run.clear();
+        same->seen.emplace_back(remark.run, remark.seen);
+        add_results(same->remark.results, remark.results);
+        if (same->remark.run != remark.run)
+            same->remark.run.clear();
     }
-    for (std::size_t index = 0; index < found.size(); ++index) {
-        auto& results = found[index].results;
+    std::vector<Remark> found;
+    for (auto& told : all) {
+        told.remark.seen = text_of(told);
+        auto& results = told.remark.results;
         std::ranges::sort(results);
         const auto repeated = std::ranges::unique(results);
         results.erase(repeated.begin(), repeated.end());
-        if (told[index] > told_whole)
-            found[index].seen += fmt::format("; and {} more", told[index] - told_whole);
+        found.push_back(std::move(told.remark));
     }
     return found;
 }
@@ -121,7 +146,7 @@ std::span<const Rule> rules()
         {"few-samples", few_samples},
         {"near-infrared-leak", near_infrared_leak},
         {"window-differs", window_differs},
-        {"competing-set"},
+        {"competing-set", nullptr, false, true},
         {"range-not-covered", range_not_covered, true},
         {"limits-after-data", limits_after_data, true},
     });
@@ -140,7 +165,8 @@ Findings examine(const model::Qualification& qualification, const model::Limits*
         if (rule.apply != nullptr)
             rule.apply(bench);
     }
-    std::ranges::move(merged(bench.take_remarks()), std::back_inserter(findings.remarks));
+    std::ranges::move(bench.take_remarks(), std::back_inserter(findings.remarks));
+    findings.remarks = merged(std::move(findings.remarks));
     std::ranges::stable_sort(findings.remarks, {}, [](const Remark& remark) { return place_of(remark.id); });
     accept(findings.remarks, qualification.accepted_remarks);
     block(findings.remarks, evaluation.results);

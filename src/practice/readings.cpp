@@ -184,29 +184,34 @@ void few_readings(Bench& bench)
 {
     for_sets_of_runs(bench, [&](std::size_t run, const std::vector<const ReadingSet*>& sets) {
         std::size_t fewest = few, count = 0;
+        std::vector<std::size_t> touched;
         for (const auto* set : sets) {
-            count += set->n < few ? 1 : 0;
+            if (set->n >= few)
+                continue;
+            ++count;
             fewest = std::min(fewest, set->n);
+            add_results(touched, results_of_set(bench, *set));
         }
         double least_nu = few;
-        std::vector<std::size_t> touched;
+        std::size_t of_low_nu = 0;
         for (const auto index : bench.results_of(run)) {
             const auto& combined = bench.evaluation().results[index].combined;
             if (!combined || !(combined->degrees_of_freedom < few))
                 continue;
             least_nu = std::min(least_nu, combined->degrees_of_freedom);
+            ++of_low_nu;
             touched.push_back(index);
         }
-        if (count == 0 && touched.empty())
+        if (touched.empty())
             return;
         auto seen = bench.words(run) + ": ";
         if (count > 0)
             seen += fmt::format("{} of {} sets have fewer than 10 readings, the fewest {}", count,
                                 sets.size(), fewest);
-        if (!touched.empty())
+        if (of_low_nu > 0)
             seen +=
-                fmt::format("{}{} results have fewer than 10 effective degrees of freedom, the least {:.0f}",
-                            count > 0 ? "; " : "", touched.size(), least_nu);
+                fmt::format("{}{} result{} fewer than 10 effective degrees of freedom, the least {:.0f}",
+                            count > 0 ? "; " : "", of_low_nu, of_low_nu == 1 ? " has" : "s have", least_nu);
         bench.raise({"few-readings",
                      RemarkSeverity::note,
                      bench.run(run).id,

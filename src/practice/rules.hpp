@@ -13,6 +13,7 @@ struct Rule {
     std::string_view id;
     void (*apply)(Bench& bench) = nullptr;
     bool needs_limits = false;  ///< without limits it is listed as not applied (in whole or in part)
+    bool told_once = false;     ///< once for all runs, also where it is no note
 };
 
 /// All remarks in the order in which they are told.

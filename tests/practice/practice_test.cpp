@@ -110,3 +110,34 @@ TEST_CASE("what the evaluation left out blocks what depends on it, unless it is 
     found = bench.examine();
     CHECK(found.reasons("reading_error")[0].empty());
 }
+
+TEST_CASE("notes that say the same of several runs are told once, with the runs", "[practice]")
+{
+    SmallBench bench;
+    for (const char* id : {"two", "three", "four", "five"})
+        bench.add_levels(id, {10, 100, 1000}, 1.0, 9);
+    const auto found = bench.examine();
+    REQUIRE(found.of("few-readings").size() == 1);
+    const auto& remark = found.of("few-readings")[0];
+    CHECK(remark.run.empty());
+    CHECK(remark.seen.find("the fewest 9") != std::string::npos);
+    CHECK(remark.seen.find("(run two)") != std::string::npos);
+    CHECK(remark.seen.find("(run five)") == std::string::npos);
+    CHECK(remark.seen.ends_with("; and 1 more"));
+    // Of the four runs: nine results a level and run at least, each once.
+    auto results = remark.results;
+    const auto repeated = std::ranges::unique(results);
+    CHECK(repeated.empty());
+    CHECK(results.size() >= 4 * 3 * 3);
+}
+
+TEST_CASE("blocking remarks stay one a run, so that each can be accepted by itself", "[practice]")
+{
+    SmallBench bench;
+    bench.add_levels("two", {10, 100, 1000}, 1.0).position_runs.clear();
+    bench.run("levels").position_runs.clear();
+    bench.qualification.accepted_remarks.push_back({"not-co-located", "same place", "two"});
+    const auto found = bench.examine();
+    REQUIRE(found.of("not-co-located").size() == 2);
+    CHECK(found.of("not-co-located")[0].accepted.empty() != found.of("not-co-located")[1].accepted.empty());
+}
