@@ -93,12 +93,8 @@ Files::Answer FolderOnDisk::read(std::string_view path) const
         return {State::outside, {}, nullptr, 0};
     std::error_code error;
     const auto resolved = std::filesystem::canonical(root_ / relative, error);
-    if (error) {
-        // A dangling link that points outside is outside, whatever stands there.
-        const auto weak = std::filesystem::weakly_canonical(root_ / relative, error);
-        const auto leaves = !error && !is_inside(weak);
-        return {leaves ? State::outside : State::missing, {}, nullptr, 0};
-    }
+    if (error)  // also a link that leads nowhere or in a circle
+        return {State::missing, {}, nullptr, 0};
     if (!is_inside(resolved))
         return {resolved == root_ ? State::not_regular : State::outside, {}, nullptr, 0};
     // Without O_NONBLOCK a FIFO would wait for its writer; O_NOFOLLOW: a link put there meanwhile does not

@@ -269,10 +269,11 @@ std::vector<model::Selector> read_where(const JsonReading& reading, const JsonVa
         if (member.key == "comment")
             continue;
         const auto is_known = std::ranges::find(names, member.key) != names.end();
-        if (!is_known &&
-            (offer.known || member.key == "sample" || condition_dimension(member.key) == nullptr)) {
+        const auto near = diagnostics::nearest(member.key, names);
+        if (!is_known && !offer.known && member.key != "sample" && near.empty())
+            continue;  // a run may state it: nobody can tell yet
+        if (!is_known) {
             const std::span own(names.data(), carried);
-            const auto near = diagnostics::nearest(member.key, names);
             reading.key_fault(where, member,
                               fmt::format("found condition {} for metric \"{}\"",
                                           diagnostics::quoted(member.key), metric.id),

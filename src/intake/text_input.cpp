@@ -85,11 +85,14 @@ void TextInput::read_utf8()
 
 void TextInput::read_other()
 {
-    const auto kept = raw_.size();
-    raw_.resize(kept + piece_bytes);
-    const auto taken = read_raw(raw_.data() + kept, piece_bytes);
-    raw_.resize(kept + taken);
-    raw_at_end_ = taken == 0;
+    constexpr std::size_t longest_mark = 3;
+    do {
+        const auto kept = raw_.size();
+        raw_.resize(kept + piece_bytes);
+        const auto taken = read_raw(raw_.data() + kept, piece_bytes);
+        raw_.resize(kept + taken);
+        raw_at_end_ = taken == 0;
+    } while (!started_ && !raw_at_end_ && raw_.size() < longest_mark);
     if (!started_)
         settle_encoding();
     if (!fault_.empty())

@@ -1,0 +1,279 @@
+#include "intake/csv_reader.hpp"
+
+#include "memory_files.hpp"
+
+#include <limits>
+
+#include "support/catch.hpp"
+
+using namespace luxdossier;
+using intake::ColumnKind;
+using intake::ColumnRequest;
+using intake::CsvFormat;
+using intake::Encoding;
+
+namespace {
+
+constexpr double missing = std::numeric_limits<double>::quiet_NaN();
+
+ColumnRequest number(std::string heading)
+{
+    ColumnRequest request;
+    request.meaning = heading;
+    request.heading = std::move(heading);
+    request.unit = "lx";
+    return request;
+}
+
+ColumnRequest text(std::string heading)
+{
+    auto request = number(std::move(heading));
+    request.kind = ColumnKind::text;
+    return request;
+}
+
+struct Read {
+    std::optional<model::Table> table;
+    std::string messages;
+};
+
+Read read(const std::string& content, const std::vector<ColumnRequest>& requests,
+          const CsvFormat& format = {})
+{
+    diagnostics::Diagnostics found;
+    intake::Files::Answer file{intake::Files::State::regular, content, nullptr, content.size()};
+    auto table = intake::read_csv("log.csv", file, format, requests, found);
+    return {std::move(table), test::all_messages(found)};
+}
+
+bool same(const std::vector<double>& found, const std::vector<double>& expected)
+{
+    return std::ranges::equal(found, expected,
+                              [](double a, double b) { return a == b || (std::isnan(a) && std::isnan(b)); });
+}
+
+std::vector<double> numbers(const Read& read, std::string_view meaning)
+{
+    REQUIRE(read.messages.empty());
+    REQUIRE(read.table);
+    return read.table->number(meaning)->values;
+}
+
+std::string utf16(const std::string& ascii, bool little, bool mark)
+{
+    std::string bytes = mark ? (little ? "\xFF\xFE" : "\xFE\xFF") : "";
+    for (const auto c : ascii) {
+        bytes += little ? c : '\0';
+        bytes += little ? '\0' : c;
+    }
+    return bytes;
+}
+
+}  // namespace
+
+TEST_CASE("only the requested columns are kept, in the order of the requests", "[intake][csv]")
+{
+    const auto found = read("a,b,c\n1,2,3\n4,5,6\n", {number("c"), number("a")});
+    CHECK(same(numbers(found, "c"), {3, 6}));
+    CHECK(same(numbers(found, "a"), {1, 4}));
+    CHECK(found.table->numbers.size() == 2);
+    CHECK(found.table->rows == 2);
+    CHECK(found.table->lines.empty());
+}
+
+TEST_CASE("numbers are read to the last digit, signs and exponents included", "[intake][csv]")
+{
+    const auto found = read("a\n0.1\n-2.5e-3\n+7\n1e3\n 4 \n.5\n", {number("a")});
+    CHECK(same(numbers(found, "a"), {0.1, -2.5e-3, 7, 1000, 4, 0.5}));
+}
+
+TEST_CASE("an empty cell is a missing reading, a row of empty cells a row", "[intake][csv]")
+{
+    const auto found = read("a,b\n1,\n,2\n,\n", {number("a"), number("b")});
+    CHECK(same(numbers(found, "a"), {1, missing, missing}));
+    CHECK(same(numbers(found, "b"), {missing, 2, missing}));
+}
+
+TEST_CASE("blank lines and comments are no rows, and lines are counted past them", "[intake][csv]")
+{
+    const auto found = read("# logger 7\n\na,b\n1,2\n# lamp moved\n\n3,4\n5,6\n", {number("a")});
+    CHECK(same(numbers(found, "a"), {1, 3, 5}));
+    CHECK(found.table->lines == std::vector<std::uint32_t>{4, 7, 8});
+}
+
+TEST_CASE("the delimiter is the one that gives all headings", "[intake][csv]")
+{
+    const std::string delimiter = GENERATE(",", ";", "\t", "|");
+    CAPTURE(delimiter);
+    const auto found = read("a" + delimiter + "b c\n1" + delimiter + "2\n", {number("a"), number("b c")});
+    CHECK(same(numbers(found, "b c"), {2}));
+}
+
+TEST_CASE("the decimal mark is the one of the first number that shows it", "[intake][csv]")
+{
+    CHECK(same(numbers(read("a;b\n1;2\n1,5;2,25\n", {number("a"), number("b")}), "b"), {2, 2.25}));
+    CHECK(same(numbers(read("a;b\n1;2\n1.5;2.25\n", {number("a"), number("b")}), "b"), {2, 2.25}));
+    CHECK(read("a;b\n1,5;2.25\n", {number("a"), number("b")}).messages ==
+          "log.csv:2:5: error: found \"2.25\" for \"b\", expected a number\n"
+          "  2 | 1,5;2.25\n"
+          "    |     ^^^^\n"
+          "  advice: the decimal mark of this file is the comma\n");
+}
+
+TEST_CASE("a stated decimal comma is read in quotes beside comma delimiters", "[intake][csv]")
+{
+    CsvFormat format;
+    format.delimiter = ';';
+    format.decimal = ',';
+    CHECK(same(numbers(read("a;b\n\"1,5\";-0,25\n", {number("a"), number("b")}, format), "b"), {-0.25}));
+}
+
+TEST_CASE("quoted cells may hold delimiters, quotes and line ends", "[intake][csv]")
+{
+    const auto found = read("\"a\",\"say \"\"b\"\"\",c\n1,\"x,y\",2\n3,\"first\nsecond\",4\n\"5\",\"\",6\n",
+                            {number("a"), text("say \"b\""), number("c")});
+    // The cell of the last row is empty, which a text may not be.
+    CHECK(found.messages.find("found an empty cell for \"say \"b\"\"") != std::string::npos);
+    CHECK(found.messages.find("log.csv:5:5:") != std::string::npos);
+    const auto whole =
+        read("a,b\n1,\"x,y\"\n3,\"first\nsecond\"\n5,\"say \"\"z\"\"\"\n", {number("a"), text("b")});
+    CHECK(same(numbers(whole, "a"), {1, 3, 5}));
+    CHECK(whole.table->text("b")->texts == std::vector<std::string>{"x,y", "first\nsecond", "say \"z\""});
+    CHECK(whole.table->lines == std::vector<std::uint32_t>{2, 3, 5});
+}
+
+TEST_CASE("lines end with LF or CRLF, the last one also without", "[intake][csv]")
+{
+    const auto found = read("a,b\r\n1,2\r\n3,4", {number("a"), number("b")});
+    CHECK(same(numbers(found, "a"), {1, 3}));
+    CHECK(same(numbers(found, "b"), {2, 4}));
+}
+
+TEST_CASE("texts are kept once each", "[intake][csv]")
+{
+    const auto found = read("s\nA\nB\nA\nA\n", {text("s")});
+    REQUIRE(found.table);
+    CHECK(found.table->text("s")->texts == std::vector<std::string>{"A", "B"});
+    CHECK(found.table->text("s")->values == std::vector<std::uint32_t>{0, 1, 0, 0});
+}
+
+TEST_CASE("skip_to goes to the heading line that begins with a text", "[intake][csv]")
+{
+    CsvFormat format;
+    format.skip_to = "time";
+    const auto found = read("logger,7\nserial,0815\ntime,a\n0,1\n", {number("a")}, format);
+    CHECK(same(numbers(found, "a"), {1}));
+    CHECK(found.table->lines == std::vector<std::uint32_t>{4});
+}
+
+TEST_CASE("text is read in every encoding that a logger may use", "[intake][csv]")
+{
+    const std::string plain = "a;b\n1,5;2\n";
+    CsvFormat format;
+    std::string content;
+    SECTION("UTF-8 with byte order mark")
+    {
+        content = "\xEF\xBB\xBF" + plain;
+    }
+    SECTION("UTF-16, little-endian, by its byte order mark")
+    {
+        content = utf16(plain, true, true);
+    }
+    SECTION("UTF-16, big-endian, by its byte order mark")
+    {
+        content = utf16(plain, false, true);
+        format.encoding = Encoding::utf16;
+    }
+    SECTION("UTF-16, little-endian, as stated")
+    {
+        content = utf16(plain, true, false);
+        format.encoding = Encoding::utf16_little;
+    }
+    CHECK(same(numbers(read(content, {number("a"), number("b")}, format), "a"), {1.5}));
+}
+
+TEST_CASE("Latin-1 headings match the header's UTF-8", "[intake][csv]")
+{
+    CsvFormat format;
+    format.encoding = Encoding::latin1;
+    const auto found = read("St\xE4rke,\xB5\n1,2\n", {number("St\xC3\xA4rke"), number("\xC2\xB5")}, format);
+    CHECK(same(numbers(found, "\xC2\xB5"), {2}));
+}
+
+TEST_CASE("date and time become seconds, an offset from UTC is honoured", "[intake][csv]")
+{
+    auto time = number("t");
+    time.kind = ColumnKind::date_time;
+    const auto found =
+        read("t\n1970-01-01T00:00:10\n1970-01-01 01:00:00.25+01:00\n\n1970-01-02T00:00Z\n", {time});
+    CHECK(same(numbers(found, "t"), {10, 0.25, 86400}));
+}
+
+TEST_CASE("units are converted, and levels without the noise of the last digit", "[intake][csv]")
+{
+    auto meter = number("meter");
+    meter.conversion = {1000, 0};
+    auto level = number("level");
+    level.conversion = {0.001, 0};
+    auto temperature = number("T");
+    temperature.conversion = {1, 273.15};
+    const auto found = read("meter,level,T\n0.0998,299.99999999999997,23\n", {meter, level, temperature});
+    CHECK(same(numbers(found, "meter"), {99.8}));
+    CHECK(same(numbers(found, "level"), {0.3}));
+    CHECK(same(numbers(found, "T"), {296.15}));
+}
+
+TEST_CASE("a file that comes in small pieces reads like one that is held whole", "[intake][csv]")
+{
+    std::string content = "\xEF\xBB\xBFs;a;unused\n";
+    for (int i = 0; i < 300; ++i)
+        content += "\"S\xC3\xA4\n" + std::to_string(i % 3) + "\";" + std::to_string(i) + ",5;x\n";
+    const std::vector<ColumnRequest> requests{text("s"), number("a")};
+    const auto whole = read(content, requests);
+    REQUIRE(whole.table);
+    const std::size_t piece = GENERATE(1U, 2U, 3U, 7U, 1000U);
+    CAPTURE(piece);
+    for (const auto as_utf16 : {false, true}) {
+        auto bytes = content;
+        CsvFormat format;
+        if (as_utf16) {
+            bytes = utf16("s;a;unused\n0;0,5;x\n1;1,5;x\n", false, true);
+        }
+        intake::Files::Answer file{intake::Files::State::regular, "",
+                                   std::make_shared<test::SmallPieces>(bytes, piece), bytes.size()};
+        diagnostics::Diagnostics found;
+        const auto table = intake::read_csv("log.csv", file, format, requests, found);
+        CHECK(test::all_messages(found).empty());
+        REQUIRE(table);
+        if (as_utf16) {
+            CHECK(same(table->number("a")->values, {0.5, 1.5}));
+        } else {
+            CHECK(same(table->number("a")->values, whole.table->number("a")->values));
+            CHECK(table->text("s")->texts == whole.table->text("s")->texts);
+            CHECK(table->text("s")->values == whole.table->text("s")->values);
+            CHECK(table->lines == whole.table->lines);
+        }
+    }
+}
+
+TEST_CASE("numbers are read the same whatever the locale of the process", "[intake][csv]")
+{
+    const std::string before = std::setlocale(LC_ALL, nullptr);
+    (void)std::setlocale(LC_ALL, "de_DE.UTF-8");  // where it is installed
+    CHECK(same(numbers(read("a,b\n1.5,2.25\n", {number("a"), number("b")}), "b"), {2.25}));
+    (void)std::setlocale(LC_ALL, before.c_str());
+}
+
+TEST_CASE("every byte that is no text is told with its place", "[intake][csv]")
+{
+    CHECK(read("a,b\n1,2\n3,\xC3(\n", {number("a")}).messages ==
+          "log.csv:3:3: error: found byte 0xC3, which is no UTF-8 text, expected text in UTF-8\n"
+          "  advice: state \"encoding\" in the run's \"format\": utf-8, utf-16, utf-16le, utf-16be or "
+          "latin-1\n");
+    // Cut off in the middle of a character.
+    CHECK(read("a,b\n1,\xE2\x82", {number("a")}).messages.starts_with("log.csv:2:3: error: found byte 0xE2"));
+    // An overlong form, a surrogate and a code point beyond Unicode: RFC 3629, section 3 and 4.
+    for (const auto* bytes : {"\xC0\xAF", "\xED\xA0\x80", "\xF4\x90\x80\x80"})
+        CHECK(read(std::string("a\n") + bytes + "\n", {text("a")})
+                  .messages.starts_with("log.csv:2:1: error: found byte"));
+}
