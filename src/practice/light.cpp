@@ -36,7 +36,7 @@ void raise_for_levels(Bench& bench, std::size_t run, const ForeignLight& light)
         }
     }
     const auto seen = [&](const Level& level) {
-        return fmt::format("{}: {} is {:.2g} % of E at {:.4g} lx", bench.words(run), light.what,
+        return fmt::format("{}: {} is {:.2g} % of E at {:.6g} lx", bench.words(run), light.what,
                            100.0 * light.light_lx / level.illuminance_lx, level.named_lx());
     };
     if (worst_blocked != nullptr)

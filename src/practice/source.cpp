@@ -200,8 +200,11 @@ void ripple(Bench& bench)
         const auto step = interval_s(bench, run);
         if (!step || !(bound > negligible_light))
             continue;
+        // The alias is hidden where it does not run through one period within the readings of a level.
         const double cycles = 2.0 * frequency * *step;
-        const double readings = static_cast<double>(std::max<std::size_t>(bench.run(run).rows.size(), 2));
+        const double readings =
+            std::max(2.0, static_cast<double>(bench.run(run).rows.size()) /
+                              static_cast<double>(std::max<std::size_t>(bench.levels_of(run).size(), 1)));
         if (cycles >= 1.0 && std::abs(cycles - std::round(cycles)) < 1.0 / readings)
             bench.raise(
                 {"ripple",
