@@ -414,10 +414,11 @@ Family angular_family()
                   "a plane; half-response angles are its crossings of 50 %, and the directional response "
                   "index is integrated over it. "
                   "Stage zero, stage scale and eccentricity enter as inputs where the geometry states them.";
-    info.formulas = {"rho(theta) = (D(theta) - D_0)/(D_ref - D_0) (1 + 2 c sin(theta)/d) (1 + x)",
-                     "theta = theta_nominal (1 + s_theta) + theta_0",
-                     "f_2 = 2 int_0^80deg |rho - cos(theta)| sin(theta) d(theta)",
-                     "FOV = theta_pos + theta_neg; theta_b = (theta_pos - theta_neg)/2"};
+    info.formulas = {
+        "rho(theta) = (D(theta) - D_0)/(D_ref - D_0) (1 + 2 c sin(theta)/d) (1 + x)",
+        "theta = theta_nominal (1 + s_theta) + theta_0",
+        "f_2 = 2 \u222B |rho - cos(theta)| sin(theta) dtheta from 0 to 80 deg, mean of both sides",
+        "FOV = theta_pos + theta_neg; theta_b = (theta_pos - theta_neg)/2"};
     info.metrics = metrics_of_family();
     family.evaluate = evaluate_angular;
     family.figures = angular_figures;

@@ -71,7 +71,7 @@ model::Panel reading_panel(const std::vector<const Level*>& levels, const std::s
     model::Series series;
     series.name = name;
     series.stroke = model::Stroke::solid;
-    model::Reference equal{"reading equal to illuminance", {}};
+    model::Reference equal{"reading = illuminance", {}};
     for (const auto* level : levels) {
         if (!(level->illuminance_lx > 0) || !(level->reading_lx > 0))
             continue;  // a log axis has no place for a reading of zero
@@ -180,11 +180,13 @@ std::optional<model::Figure> figure_of(const model::Dossier& dossier,
     figure.title = "Linearity: " + listed(parts);
     if (!levels.empty())
         figure.panels.push_back(reading_panel(levels, listed(parts)));
+    const bool has_hollow = std::ranges::any_of(below.panel.series.front().points, &model::Point::hollow);
     figure.caption = fmt::format(
         "Reading against illuminance of {}, and below it the deviation from the {} line in % of {} "
-        "with its expanded uncertainty{}; hollow points are zero by construction.",
+        "with its expanded uncertainty{}{}.",
         listed(parts), line.line, line.relative_to,
-        below.panel.limits.empty() ? "" : ", limits and guard bands");
+        below.panel.limits.empty() ? "" : ", limits and guard bands",
+        has_hollow ? "; hollow points are zero by construction" : "");
     figure.alternative_text = fmt::format(
         "Linearity of {} over {} levels: the greatest deviation from the {} line is {} of {} at {} lx{}.",
         listed(parts), below.panel.series.front().points.size(), line.line,

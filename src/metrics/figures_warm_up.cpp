@@ -86,7 +86,7 @@ std::optional<model::Panel> panel_of(const model::Dossier& dossier, std::size_t 
     panel.y.title = "level / % of final";
     panel.series.push_back(drawn_log(log, final_level, index, panel.title));
     const double last_min = (log.time_s.back() - log.time_s.front()) / seconds_per_minute;
-    panel.references.push_back({"final level", {{0, percent}, {last_min, percent}}});
+    panel.references.push_back({"final", {{0, percent}, {last_min, percent}}});
     finding = panel.title;
     const auto* source = qualification.source(run.source);
     if (source != nullptr && source->settling_tolerance) {
@@ -114,25 +114,24 @@ std::optional<model::Panel> panel_of(const model::Dossier& dossier, std::size_t 
     return panel;
 }
 
-/// Small multiples share their axes, so that sources compare at a glance.
-void share_axes(std::vector<model::Panel>& panels)
+/// Small multiples share the axis of time. Levels have their own: a lamp that starts at half its level would
+/// hide the tolerance of a steady one.
+void settle_axes(std::vector<model::Panel>& panels)
 {
-    double last = 0, least = percent, greatest = percent;
-    for (const auto& panel : panels) {
+    double last = 0;
+    for (const auto& panel : panels)
+        last = std::max(last, panel.series.front().points.back().x);
+    for (auto& panel : panels) {
+        double least = panel.band_lower.value_or(percent), greatest = panel.band_upper.value_or(percent);
         for (const auto& point : panel.series.front().points) {
-            last = std::max(last, point.x);
             least = std::min(least, point.y);
             greatest = std::max(greatest, point.y);
         }
-        least = std::min(least, panel.band_lower.value_or(least));
-        greatest = std::max(greatest, panel.band_upper.value_or(greatest));
-    }
-    const double air = std::max(0.05 * (greatest - least), 0.01);
-    for (auto& panel : panels) {
+        const double air = std::max(0.05 * (greatest - least), 0.01);
         panel.x.from = 0;
         panel.x.to = last;
         panel.y.from = least - air;
-        panel.y.to = greatest + air;
+        panel.y.to = greatest + 4 * air;  // room for the words of the mark
     }
 }
 
@@ -163,7 +162,7 @@ std::vector<model::Figure> warm_up_figures(const model::Dossier& dossier)
         "Level of each source from switching on, relative to its final level; the band is the settling "
         "tolerance, the vertical mark the warm-up time with its expanded uncertainty. Of long logs the least "
         "and greatest readings of each stretch of time are drawn.";
-    share_axes(figure.panels);
+    settle_axes(figure.panels);
     return {std::move(figure)};
 }
 

@@ -280,6 +280,7 @@ TEST_CASE("linearity shows readings above and the deviations of the judged line 
         CHECK(figure.panels[1].y.title == "deviation / % of span");
         CHECK(figure.panels[1].series.front().points.size() == 3);
         CHECK(figure.panels[1].limits.empty());
+        CHECK(figure.caption.find("hollow") == std::string::npos);
         CHECK(figure.alternative_text ==
               "Linearity of S1, windowed, led over 3 levels: the greatest deviation from the "
               "independent line is 0.40\u202F% \u00B1 0.10\u202F% of span at 9.9 lx.");
@@ -295,6 +296,8 @@ TEST_CASE("linearity shows readings above and the deviations of the judged line 
         CHECK_FALSE(panel.series.front().points[1].hollow);
         CHECK(panel.series.front().points[1].y == -0.7);
         CHECK(panel.series.front().points[2].hollow);
+        CHECK_THAT(figures.front().caption,
+                   Catch::Matchers::EndsWith("hollow points are zero by construction."));
         CHECK(panel.limits.size() == 2);
         CHECK_THAT(figures.front().alternative_text,
                    Catch::Matchers::EndsWith("; upper limit 1 %, lower limit \u22121 %."));
