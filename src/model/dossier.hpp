@@ -44,6 +44,7 @@ struct Dossier {
     std::string version;                                             ///< of the program
     std::vector<std::pair<std::string, std::string>> libraries;      ///< name, version
     std::vector<std::pair<std::string, std::string>> faces;          ///< font file, SHA-256
+    std::string platform;               ///< "Linux x86_64"
     TimePoint date;                     ///< one date for all writers
     std::string template_name = "customer";
 };

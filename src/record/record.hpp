@@ -1,14 +1,21 @@
 #pragma once
 
+#include "diagnostics/diagnostic.hpp"
 #include "model/dossier.hpp"
 
+#include <span>
 #include <string>
 
 namespace luxdossier::record {
 
-/// The record (`luxdossier/record/1`) as JSON text; numbers read back exactly, infinite degrees of freedom are null.
+/// The record (`luxdossier/record/1`) as JSON text; numbers read back exactly, infinite degrees of freedom
+/// are null.
 [[nodiscard]] std::string write_record(const model::Dossier& dossier);
 /// Only verdicts and overall, for `verdicts --json`.
 [[nodiscard]] std::string write_verdicts(const model::Dossier& dossier);
+
+/// Faults and remarks, for `check --json`.
+[[nodiscard]] std::string write_check(std::span<const diagnostics::Diagnostic> faults,
+                                      const model::Dossier& dossier);
 
 }  // namespace luxdossier::record

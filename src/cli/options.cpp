@@ -1,0 +1,114 @@
+#include "cli/options.hpp"
+
+#include "cli/version.hpp"
+
+#include <array>
+#include <string_view>
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
+
+namespace luxdossier::cli {
+namespace {
+
+/// One option: the table feeds the parser and its help.
+struct OptionEntry {
+    std::string_view name;
+    std::string_view help;
+    std::string_view commands;  ///< names of those that know it
+    std::string Options::*text = nullptr;
+    bool Options::*flag = nullptr;
+    std::string_view value = {};  ///< how help calls the value of a text option
+};
+
+constexpr std::array option_table{
+    OptionEntry{"--limits", "limits file; without it, limits.json of FOLDER where there is one",
+                "report verdicts check", &Options::limits, nullptr, "FILE"},
+    OptionEntry{"--out", "folder to make; FOLDER/dossier if not given", "report", &Options::out, nullptr,
+                "DIR"},
+    OptionEntry{"--template", "customer, or a template file of your own", "report", &Options::template_name,
+                nullptr, "NAME|FILE"},
+    OptionEntry{"--replace", "put the new dossier in the place of an older one", "report", nullptr,
+                &Options::replace},
+    OptionEntry{"--timings", "print where the time went", "report", nullptr, &Options::timings},
+    OptionEntry{"--all", "print every verdict, not only the worst of each limit", "verdicts", nullptr,
+                &Options::all},
+    OptionEntry{"--json", "print JSON for scripts", "verdicts check", nullptr, &Options::json},
+};
+
+struct CommandEntry {
+    Command command;
+    std::string_view name;
+    std::string_view help;
+    std::string_view example;
+};
+
+constexpr std::array command_table{
+    CommandEntry{Command::report, "report", "evaluate a qualification folder and write its dossier",
+                 "luxdossier report bridge --limits bridge/limits.json --out bridge/dossier"},
+    CommandEntry{Command::verdicts, "verdicts", "evaluate a qualification folder and print the verdicts",
+                 "luxdossier verdicts bridge --limits bridge/limits.json"},
+    CommandEntry{Command::check, "check", "read everything and print faults and remarks on bench practice",
+                 "luxdossier check bridge"},
+};
+
+constexpr std::string_view exit_codes =
+    "Exit codes: 0 done and all pass; 1 done, but something does not; 2 bad input or usage, nothing "
+    "written;\n"
+    "3 the environment (cannot read or write, no space, missing font); 4 an internal defect.";
+
+bool knows(const OptionEntry& option, std::string_view command)
+{
+    return (" " + std::string(option.commands) + " ").find(" " + std::string(command) + " ") !=
+           std::string::npos;
+}
+
+void add_command(CLI::App& app, const CommandEntry& entry, Options& options)
+{
+    auto* command = app.add_subcommand(std::string(entry.name), std::string(entry.help));
+    command->add_option("FOLDER", options.folder, "qualification folder, which holds qualification.json")
+        ->required();
+    for (const auto& option : option_table) {
+        if (!knows(option, entry.name))
+            continue;
+        const std::string name(option.name), help(option.help);
+        if (option.flag != nullptr)
+            command->add_flag(name, options.*option.flag, help);
+        else
+            command->add_option(name, options.*option.text, help)->type_name(std::string(option.value));
+    }
+    command->footer(fmt::format("Example:\n  {}", entry.example));
+    command->callback([&options, which = entry.command] { options.command = which; });
+}
+
+}  // namespace
+
+std::variant<Options, Answer> parse_command_line(int argc, const char* const* argv)
+{
+    Options options;
+    CLI::App app("Qualifies ambient-light sensors in products: uncertainty, verdicts, dossier.",
+                 "luxdossier");
+    app.require_subcommand(1);
+    app.set_version_flag("--version", version_text());
+    std::string footer = "Examples:\n";
+    for (const auto& entry : command_table) {
+        add_command(app, entry, options);
+        footer += fmt::format("  {}\n", entry.example);
+    }
+    app.footer(fmt::format("{}\n{}", footer, exit_codes));
+    try {
+        app.parse(argc, argv);
+    } catch (const CLI::CallForVersion&) {
+        return Answer{version_text() + "\n", false};
+    } catch (const CLI::CallForHelp&) {
+        const auto chosen = app.get_subcommands();
+        return Answer{chosen.empty() ? app.help() : chosen.front()->help(), false};
+    } catch (const CLI::ParseError& fault) {
+        return Answer{fmt::format("luxdossier: {}\n  advice: luxdossier --help shows commands and options\n",
+                                  fault.what()),
+                      true};
+    }
+    return options;
+}
+
+}  // namespace luxdossier::cli

@@ -1,0 +1,139 @@
+#include "cli/stages.hpp"
+
+#include "intake/intake.hpp"
+#include "metrics/metrics.hpp"
+#include "seal/seal.hpp"
+
+#include <algorithm>
+#include <system_error>
+
+#include <fmt/format.h>
+
+namespace luxdossier::cli {
+namespace {
+
+namespace fs = std::filesystem;
+
+/// Where a limits file lies and how messages and evidence call it.
+struct LimitsFile {
+    fs::path on_disk;   ///< canonical
+    std::string name;   ///< as messages call it
+    std::string below;  ///< folder of its copy below inputs/: "" beside the header, else "limits/"
+};
+
+std::optional<LimitsFile> find_limits(const fs::path& folder, const std::string& stated)
+{
+    const bool is_stated = !stated.empty();
+    const fs::path path = is_stated ? fs::path(stated) : folder / "limits.json";
+    std::error_code error;
+    if (!is_stated && !fs::exists(fs::symlink_status(path, error)))
+        return std::nullopt;
+    const auto on_disk = fs::canonical(path, error);
+    if (error == std::errc::no_such_file_or_directory)
+        throw InputFault(
+            fmt::format("found no file {}, expected a limits file\n"
+                        "  advice: check the path after --limits; leave it out for a report without "
+                        "verdicts\n",
+                        path.string()));
+    if (error)
+        throw std::system_error(error, "cannot read " + path.string());
+    const auto root = fs::canonical(folder);
+    if (on_disk.parent_path() == root)
+        return LimitsFile{on_disk, on_disk.filename().string(), ""};
+    return LimitsFile{on_disk, stated, "limits/"};
+}
+
+std::string content_of(const LimitsFile& limits)
+{
+    const auto answer =
+        intake::folder_on_disk(limits.on_disk.parent_path())->read(limits.on_disk.filename().string());
+    if (answer.state == intake::Files::State::unreadable)
+        throw std::system_error(std::make_error_code(std::errc::permission_denied),
+                                "cannot read " + limits.on_disk.string());
+    if (answer.state != intake::Files::State::regular || answer.pieces)
+        throw InputFault(fmt::format("{} is {}, expected a limits file in JSON\n", limits.name,
+                                     answer.pieces ? "larger than 64 MiB" : "no regular file"));
+    return answer.content;
+}
+
+fs::path existing_folder(const std::string& folder)
+{
+    std::error_code error;
+    if (!fs::is_directory(folder, error) && (!error || error == std::errc::no_such_file_or_directory))
+        throw InputFault(fmt::format("found no folder {}, expected a qualification folder\n"
+                                     "  advice: give the folder that holds qualification.json\n",
+                                     folder));
+    return folder;
+}
+
+/// Files of the limits join the evidence; a file that is there already under its name is not listed twice.
+void add_evidence(Inputs& inputs, const LimitsFile& limits, std::vector<model::InputFile> read)
+{
+    auto& files = inputs.qualification.files;
+    for (auto& file : read) {
+        const bool is_limits = &file == &read.front();
+        const auto name = is_limits ? limits.on_disk.filename().string() : file.path;
+        file.path = limits.below + name;
+        const auto same = std::ranges::find(files, file.path, &model::InputFile::path);
+        if (same != files.end() && limits.below.empty()) {
+            same->role += ", " + file.role;
+            continue;
+        }
+        while (std::ranges::find(files, file.path, &model::InputFile::path) != files.end())
+            file.path.insert(0, "limits/");
+        inputs.on_disk.push_back(limits.on_disk.parent_path() / name);
+        files.push_back(std::move(file));
+    }
+}
+
+}  // namespace
+
+std::optional<Inputs> read_inputs(const std::string& folder, const std::string& stated_limits,
+                                  diagnostics::Diagnostics& diagnostics)
+{
+    Inputs inputs;
+    inputs.folder = existing_folder(folder);
+    const auto files = intake::folder_on_disk(inputs.folder);
+    const auto limits = find_limits(inputs.folder, stated_limits);
+    const auto content = limits ? content_of(*limits) : std::string{};
+    const auto limits_files = limits ? intake::folder_on_disk(limits->on_disk.parent_path()) : nullptr;
+
+    auto qualification = intake::read_qualification(*files, diagnostics);
+    if (!qualification) {
+        if (limits)
+            intake::check_limits(limits->name, content, *limits_files, metrics::catalogue(), diagnostics);
+        return std::nullopt;
+    }
+    inputs.qualification = std::move(*qualification);
+    for (const auto& file : inputs.qualification.files)
+        inputs.on_disk.push_back(inputs.folder / file.path);
+    if (limits) {
+        std::vector<model::InputFile> read;
+        inputs.limits = intake::read_limits(limits->name, content, *limits_files, inputs.qualification,
+                                            metrics::catalogue(), read, diagnostics);
+        if (!inputs.limits)
+            return std::nullopt;
+        add_evidence(inputs, *limits, std::move(read));
+        inputs.limits->file = limits->below + limits->on_disk.filename().string();
+    }
+    for (std::size_t i = 0; i < inputs.qualification.files.size(); ++i) {
+        auto& file = inputs.qualification.files[i];
+        file.sha256 = file.content.size() == file.size ? seal::sha256_hex(file.content)
+                                                       : seal::sha256_hex_of_file(inputs.on_disk[i]);
+    }
+    return inputs;
+}
+
+Inputs read_or_fail(const std::string& folder, const std::string& limits)
+{
+    diagnostics::Diagnostics faults;
+    auto inputs = read_inputs(folder, limits, faults);
+    if (inputs && !faults.has_errors())
+        return std::move(*inputs);
+    std::string text;
+    for (const auto& fault : faults.all())
+        text += diagnostics::render(fault);
+    throw InputFault(text);
+}
+
+}  // namespace luxdossier::cli

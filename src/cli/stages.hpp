@@ -1,0 +1,51 @@
+#pragma once
+
+#include "diagnostics/diagnostic.hpp"
+#include "model/dossier.hpp"
+
+#include <filesystem>
+#include <optional>
+#include <stdexcept>
+#include <string>
+#include <utility>
+#include <vector>
+
+namespace luxdossier::cli {
+
+/// Bad input or usage, said in one text: exit code 2.
+class InputFault : public std::runtime_error {
+public:
+    using std::runtime_error::runtime_error;
+};
+
+/// Everything that was read: the qualification with all its files, and the limits where there are any.
+struct Inputs {
+    std::filesystem::path folder;
+    model::Qualification qualification;
+    std::optional<model::Limits> limits;
+    /// Where each file of Qualification::files lies on disk, for the copies of those that are not kept in
+    /// memory.
+    std::vector<std::filesystem::path> on_disk;
+};
+
+/// Reads folder and limits; `limits` empty: limits.json of the folder where it is there. All faults are
+/// appended; empty where there was an error. Errors: InputFault; std::system_error.
+[[nodiscard]] std::optional<Inputs> read_inputs(const std::string& folder, const std::string& limits,
+                                                diagnostics::Diagnostics& diagnostics);
+/// The same, with all faults as the text of one InputFault.
+[[nodiscard]] Inputs read_or_fail(const std::string& folder, const std::string& limits);
+
+/// Evaluates, examines and judges: everything of a dossier that is computed.
+[[nodiscard]] model::Dossier evaluate_inputs(Inputs inputs);
+
+/// The one date of all writers: SOURCE_DATE_EPOCH, else the header's `issued`, else the clock.
+[[nodiscard]] model::TimePoint date_of(const model::Qualification& qualification);
+
+/// A sentence on what passes and what does not: "fail: 26 limits, 23 pass, 1 fails, 2 not decided".
+[[nodiscard]] std::string overall_line(const model::Dossier& dossier);
+/// 0 where every limit passes or there are none, else 1.
+[[nodiscard]] int exit_code_of(const model::Verdicts& verdicts);
+/// The table of verdicts for the terminal, with the reasons below it and the overall outcome last.
+[[nodiscard]] std::string verdict_table(const model::Dossier& dossier, bool all);
+
+}  // namespace luxdossier::cli

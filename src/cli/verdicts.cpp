@@ -1,0 +1,28 @@
+#include "cli/commands.hpp"
+#include "cli/stages.hpp"
+#include "cli/terminal.hpp"
+#include "record/record.hpp"
+
+#include <cstdio>
+
+#include <fmt/format.h>
+
+namespace luxdossier::cli {
+
+int verdicts(const Options& options)
+{
+    Progress progress;
+    progress.stage("reading");
+    auto inputs = read_or_fail(options.folder, options.limits);
+    if (!inputs.limits)
+        throw InputFault(fmt::format("found no limits.json in {}, expected limits to judge by\n"
+                                     "  advice: name a limits file with --limits\n",
+                                     options.folder));
+    progress.stage("evaluating");
+    const auto dossier = evaluate_inputs(std::move(inputs));
+    progress.done();
+    fmt::print("{}", options.json ? record::write_verdicts(dossier) : verdict_table(dossier, options.all));
+    return exit_code_of(dossier.verdicts);
+}
+
+}  // namespace luxdossier::cli

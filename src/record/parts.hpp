@@ -1,0 +1,17 @@
+#pragma once
+
+#include "model/dossier.hpp"
+#include "record/json_writer.hpp"
+
+namespace luxdossier::record {
+
+// Parts of the record, each a member of its top object.
+
+void write_origin(JsonWriter& json, const model::Dossier& dossier);   ///< program, date, document, inputs
+void write_results(JsonWriter& json, const model::Dossier& dossier);  ///< results with their budgets
+void write_groups(JsonWriter& json, const model::Dossier& dossier);   ///< covariances of correlated inputs
+void write_specification(JsonWriter& json, const model::Dossier& dossier);  ///< limits and their outcomes
+void write_decisions(JsonWriter& json, const model::Dossier& dossier);      ///< verdicts, joint, overall
+void write_remarks(JsonWriter& json, const model::Dossier& dossier);
+
+}  // namespace luxdossier::record

@@ -1,0 +1,156 @@
+#include "record/parts.hpp"
+
+#include "uncertainty/formula.hpp"
+
+#include <variant>
+
+namespace luxdossier::record {
+namespace {
+
+using uncertainty::Distribution;
+using uncertainty::InputGroup;
+
+std::string_view distribution_text(Distribution distribution)
+{
+    switch (distribution) {
+    case Distribution::normal:
+        return "normal";
+    case Distribution::rectangular:
+        return "rectangular";
+    case Distribution::triangular:
+        return "triangular";
+    case Distribution::arcsine:
+        return "arcsine";
+    case Distribution::trapezoidal:
+        return "trapezoidal";
+    case Distribution::student_t:
+        return "t";
+    }
+    return {};
+}
+
+std::string_view kind_text(InputGroup::Kind kind)
+{
+    switch (kind) {
+    case InputGroup::Kind::observed_together:
+        return "observed together";
+    case InputGroup::Kind::pooled:
+        return "pooled";
+    case InputGroup::Kind::stated:
+        return "stated";
+    }
+    return {};
+}
+
+void write_conditions(JsonWriter& json, const model::Conditions& conditions)
+{
+    json.begin_object("conditions");
+    for (const auto& [name, value] : conditions) {
+        if (const auto* text = std::get_if<std::string>(&value)) {
+            json.text(name, *text);
+            continue;
+        }
+        const auto& quantity = std::get<model::ConditionQuantity>(value);
+        json.begin_object(name).number("value", quantity.value).text("unit", quantity.unit).end_object();
+    }
+    json.end_object();
+}
+
+void write_uncertainty(JsonWriter& json, const model::Result& result)
+{
+    if (!result.combined) {
+        for (const auto* key :
+             {"standard_uncertainty", "effective_degrees_of_freedom", "coverage_probability",
+              "coverage_factor", "expanded_uncertainty", "interval"})
+            json.null(key);
+        return;
+    }
+    const auto& combined = *result.combined;
+    json.number("standard_uncertainty", combined.standard_uncertainty);
+    json.number("effective_degrees_of_freedom", combined.degrees_of_freedom);
+    json.number("coverage_probability", combined.coverage_probability);
+    json.number("coverage_factor", combined.coverage_factor);
+    json.number("expanded_uncertainty", combined.expanded_uncertainty);
+    json.begin_list("interval");
+    json.number(combined.value - combined.expanded_uncertainty);
+    json.number(combined.value + combined.expanded_uncertainty);
+    json.end_list();
+}
+
+void write_budget_line(JsonWriter& json, const uncertainty::BudgetLine& line,
+                       const uncertainty::InputQuantity& input)
+{
+    json.begin_object()
+        .text("input", input.identity)
+        .text("quantity", input.quantity)
+        .text("symbol", input.symbol);
+    json.number("estimate", input.estimate).text("unit", input.unit);
+    json.number("standard_uncertainty", input.standard_uncertainty);
+    json.text("distribution", distribution_text(input.distribution));
+    json.text("evaluation", input.evaluation == uncertainty::Evaluation::type_a ? "A" : "B");
+    json.number("degrees_of_freedom", input.degrees_of_freedom).number("sensitivity", line.sensitivity);
+    json.number("contribution", line.contribution).number("share", line.share);
+    if (!input.note.empty())
+        json.text("note", input.note);
+    json.end_object();
+}
+
+void write_result(JsonWriter& json, const model::Dossier& dossier, const model::Result& result)
+{
+    const auto& evaluation = dossier.evaluation;
+    json.begin_object()
+        .text("id", result.id)
+        .text("metric", result.metric)
+        .text_or_null("sample", result.sample);
+    write_conditions(json, result.conditions);
+    json.number("value", result.value).text("unit", result.unit).boolean("upper_bound", result.upper_bound);
+    json.text_or_null("reason", result.undecided);
+    write_uncertainty(json, result);
+    json.null("monte_carlo").number("evaluated_illuminance", result.illuminance_lx);
+    json.begin_list("runs");
+    for (const auto run : result.runs)
+        json.text(dossier.qualification.runs.at(run).id);
+    json.end_list();
+    json.begin_list("budget");
+    if (result.node && result.combined)
+        for (const auto& line : evaluation.budget(result).lines)
+            write_budget_line(json, line, evaluation.graph.inputs()[line.input.index]);
+    json.end_list();
+    json.text_or_null("formula", result.node ? uncertainty::printed_formula(evaluation.graph, *result.node)
+                                             : std::string{});
+    json.end_object();
+}
+
+}  // namespace
+
+void write_results(JsonWriter& json, const model::Dossier& dossier)
+{
+    json.begin_list("results");
+    for (const auto& result : dossier.evaluation.results)
+        write_result(json, dossier, result);
+    json.end_list();
+}
+
+void write_groups(JsonWriter& json, const model::Dossier& dossier)
+{
+    const auto& graph = dossier.evaluation.graph;
+    json.begin_list("groups");
+    for (const auto& group : graph.groups()) {
+        json.begin_object().text("identity", group.identity).text("kind", kind_text(group.kind));
+        json.number("degrees_of_freedom", group.degrees_of_freedom).begin_list("members");
+        for (const auto member : group.members)
+            json.text(graph.inputs()[member.index].identity);
+        json.end_list().begin_list("covariance");
+        const auto size = group.members.size();
+        for (std::size_t row = 0; row < size; ++row) {
+            json.begin_list();
+            for (std::size_t column = 0; column < size; ++column)
+                json.number(group.covariance.at(row * size + column));
+            json.end_list();
+        }
+        json.end_list().end_object();
+    }
+    json.end_list();
+}
+
+}  // namespace luxdossier::record
