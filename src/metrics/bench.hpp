@@ -1,6 +1,7 @@
 #pragma once
 
 #include "model/evaluation.hpp"
+#include "uncertainty/expression.hpp"
 
 #include <cstddef>
 #include <map>

@@ -1,5 +1,6 @@
 #include "statistics/line.hpp"
 
+#include "uncertainty/expression.hpp"
 #include "uncertainty/propagation.hpp"
 
 #include "uncertainty/quantities.hpp"

@@ -1,6 +1,7 @@
 #include "uncertainty/formula.hpp"
 
 #include "quantities.hpp"
+#include "uncertainty/expression.hpp"
 
 #include <stdexcept>
 

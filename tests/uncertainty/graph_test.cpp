@@ -1,4 +1,4 @@
-#include "uncertainty/graph.hpp"
+#include "uncertainty/expression.hpp"
 
 #include "quantities.hpp"
 

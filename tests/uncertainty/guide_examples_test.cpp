@@ -2,6 +2,7 @@
 #include "uncertainty/propagation.hpp"
 
 #include "quantities.hpp"
+#include "uncertainty/expression.hpp"
 
 #include <array>
 #include <vector>

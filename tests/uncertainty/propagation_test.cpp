@@ -3,6 +3,7 @@
 #include "uncertainty/coverage.hpp"
 
 #include "quantities.hpp"
+#include "uncertainty/expression.hpp"
 
 #include <numeric>
 #include <random>
