@@ -19,8 +19,8 @@ WORDS = {"pass": "pass", "conditional_pass": "conditional pass", "not_decided": 
          "conditional_fail": "conditional fail", "fail": "fail"}
 
 
-def run(*arguments, cwd=None, **environment):
-    return subprocess.run([PROGRAM, *map(str, arguments)], capture_output=True, text=True, cwd=cwd,
+def run(*arguments, cwd=None, before=(), **environment):
+    return subprocess.run([*before, PROGRAM, *map(str, arguments)], capture_output=True, text=True, cwd=cwd,
                           env={**os.environ, **environment})
 
 
@@ -131,14 +131,16 @@ class SameBytes(Scratch):
     def dossier(self, name, **environment):
         folder = self.scratch / name / "somewhere else" / "bench"
         shutil.copytree(FIXTURES / "bridge-dimmer", folder, ignore=shutil.ignore_patterns("generator", "*.py", "dossier"))
-        ran = run("report", folder.name, cwd=folder.parent, SOURCE_DATE_EPOCH="1775000000", **environment)
+        ran = run("report", folder.name, cwd=folder.parent,
+                  SOURCE_DATE_EPOCH="1775000000", **environment)
         self.assertEqual(ran.returncode, 1, ran.stderr)
         return {str(p.relative_to(folder / "dossier")): p.read_bytes()
                 for p in (folder / "dossier").rglob("*") if p.is_file()}
 
     def test_in_two_folders_under_a_comma_locale_in_another_zone_and_on_one_thread(self):
         first = self.dossier("a", LC_ALL="C", TZ="UTC")
-        others = {"b": {"TZ": "Pacific/Kiritimati", "LC_ALL": "C.UTF-8"}, "one thread": {"LUXDOSSIER_THREADS": "1"}}
+        others = {"another zone": {"TZ": "Pacific/Kiritimati", "LC_ALL": "C.UTF-8"},
+                  "one thread": {"before": ("taskset", "--cpu-list", "0")}}
         if len(sys.argv) > 3 and pathlib.Path(sys.argv[3]).is_dir():
             others["comma"] = {"LOCPATH": sys.argv[3], "LC_ALL": "de_DE.UTF-8", "LANG": "de_DE.UTF-8",
                                "TZ": "America/St_Johns"}
