@@ -86,38 +86,15 @@ void read_exclusions(ObjectReader& root, Header& header)
 
 std::span<const std::string_view> remark_ids()
 {
-    static constexpr auto ids = std::to_array<std::string_view>({"ambient-light",
-                                                                 "own-light",
-                                                                 "dark-missing",
-                                                                 "dark-moved",
-                                                                 "not-co-located",
-                                                                 "uneven-field",
-                                                                 "not-warmed-up",
-                                                                 "not-settled",
-                                                                 "trend",
-                                                                 "ripple",
-                                                                 "certificate-recall-passed",
-                                                                 "outside-span",
-                                                                 "chain-incomplete",
-                                                                 "all-common",
-                                                                 "left-out",
-                                                                 "spectral-mismatch",
-                                                                 "few-readings",
-                                                                 "saturated",
-                                                                 "coarse-resolution",
-                                                                 "coarse-scan",
-                                                                 "zero-angle",
-                                                                 "stray-light",
-                                                                 "wide-source",
-                                                                 "too-near",
-                                                                 "meter-temperature",
-                                                                 "outlier",
-                                                                 "few-samples",
-                                                                 "near-infrared-leak",
-                                                                 "window-differs",
-                                                                 "competing-set",
-                                                                 "range-not-covered",
-                                                                 "limits-after-data"});
+    static constexpr auto ids = std::to_array<std::string_view>(
+        {"ambient-light", "own-light", "dark-missing", "dark-moved", "not-co-located", "uneven-field",
+         "not-warmed-up", "not-settled", "trend", "ripple", "certificate-recall-passed", "outside-span",
+         "chain-incomplete", "all-common", "left-out", "spectral-mismatch", "few-readings", "saturated",
+         "coarse-resolution", "coarse-scan", "zero-angle", "stray-light", "wide-source", "too-near",
+         "meter-temperature", "outlier", "few-samples", "near-infrared-leak", "window-differs",
+         "competing-set", "range-not-covered", "limits-after-data",
+         // raised while readings are summarised
+         "ambient-unstated", "incomplete-rows", "not-pooled", "resolution-from-data"});
     return ids;
 }
 
