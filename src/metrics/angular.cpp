@@ -417,7 +417,7 @@ Family angular_family()
     info.formulas = {
         "rho(theta) = (D(theta) - D_0)/(D_ref - D_0) (1 + 2 c sin(theta)/d) (1 + x)",
         "theta = theta_nominal (1 + s_theta) + theta_0",
-        "f_2 = 2 \u222B |rho - cos(theta)| sin(theta) dtheta from 0 to 80 deg, mean of both sides",
+        "f_2 = 2 \u222B |rho - cos(theta)| sin(theta) d theta from 0 to 80 deg, mean of both sides",
         "FOV = theta_pos + theta_neg; theta_b = (theta_pos - theta_neg)/2"};
     info.metrics = metrics_of_family();
     family.evaluate = evaluate_angular;
