@@ -22,7 +22,7 @@ def record_key(result):
 
 def rounded(key):
     metric, sample, conditions = json.loads(key)
-    return json.dumps([metric, sample, [[k, [round(v[0], 6), v[1]] if isinstance(v, list) else v] for k, v in conditions]])
+    return json.dumps([metric, sample, [[k, [round(float(v[0]), 6), v[1]] if isinstance(v, list) else v] for k, v in conditions]])
 
 
 def compare(header, runs, record):
@@ -79,7 +79,7 @@ def budget_faults(key, parts, lines, u):
     there = sorted((abs(line["sensitivity"]) * line["standard_uncertainty"] for line in lines), reverse=True)
     there = [p for p in there if p > 1e-6 * u]
     for a, b in zip(here, there):
-        if abs(a - b) > 1e-6 * a + 2e-6 * u * (a < 1e-4 * u):
+        if abs(a - b) > 1e-6 * a + 2e-9 * u:
             return [f"{key}: a contribution of {a!r} here, {b!r} in the record"]
     if abs(len(here) - len(there)) > 0 and min(here[len(there):] + there[len(here):], default=0) > 3e-6 * u:
         return [f"{key}: {len(here)} contributions here, {len(there)} in the record"]

@@ -14,7 +14,8 @@ from illuminance import Bench
 from repeated import Undecided, deviation, total
 
 DEGREE = math.pi / 180
-RUN_CONDITIONS_IN_KEY = ("level", "plane", "light", "distance", "readings")
+# Metrics over several levels or runs do not carry what may differ between them.
+OF_ONE_READING = ("level", "distance", "meter_temperature")
 
 
 def canonical_unit(unit):
@@ -188,7 +189,7 @@ def minimax_line(x, y, active, signs, through_first):
 def linearity(bench, results, run, kept):
     if len(kept) < 3:
         return
-    base = {"configuration": run.configuration, "source": run.source, **extras(run, ("level",))}
+    base = {"configuration": run.configuration, "source": run.source, **extras(run, OF_ONE_READING)}
     if any(d is None for _, d, _ in kept) or "linearity" not in bench.meters[run.meter]:
         reason = "a level is not decided" if any(d is None for _, d, _ in kept) else "no f3"
         for metric in ("gain", "offset", "log_log_slope"):
@@ -299,11 +300,16 @@ def window(bench, results, points):
             continue
         for other, other_kept in points.values():
             if (other.configuration, other.sample, other.source) != (reference, run.sample, run.source) or extras(
-                    other, ("level", "distance")) != extras(run, ("level", "distance")):
+                    other, OF_ONE_READING) != extras(run, OF_ONE_READING):
                 continue
             levels = dict((level, (d, e)) for level, d, e in other_kept)
             for level, d, e in kept:
-                if d is None or level not in levels or levels[level][0] is None:
+                here = {"configuration": run.configuration, "source": run.source, **extras(run), "level": lx(level)}
+                if level not in levels:
+                    continue
+                if d is None or levels[level][0] is None:
+                    results.put("window_response_ratio", run.sample, here, None, reason="a level is not decided",
+                                run=run.id)
                     continue
                 d0, e0 = levels[level]
                 k, k0 = factors[run.configuration], factors[reference]
@@ -312,8 +318,7 @@ def window(bench, results, points):
                 values, c = bench.chain.differentiate(
                     lambda get: {"r": (d(get) / k / e(get)) / (d0(get) / k0 / e0(get))})
                 results.put("window_response_ratio", run.sample,
-                            {"configuration": run.configuration, "source": run.source, **extras(run, ("level",)),
-                             "level": lx(level)}, values["r"], c["r"], run=run.id)
+                            here, values["r"], c["r"], run=run.id)
 
 
 # ---- position, field map, dark -------------------------------------------------------------------------------------
@@ -327,7 +332,7 @@ def positions(bench, results):
 
 def darks(bench, results):
     for run in (r for r in bench.runs if r.kind == "dark" and r.has("sensor")):
-        light, pairs, readings = bench.dark(run.id)
+        light, pairs, readings = bench.dark(run)
         base = {"configuration": run.configuration, **extras(run)}
         if not run.configuration:
             del base["configuration"]
@@ -448,7 +453,7 @@ def one_plane(bench, results, run, plane, rows, planes):
     dark = run.stated.get("dark_run")
     zero = None
     if dark:
-        light, pairs, _ = bench.dark(dark)
+        light, pairs, _ = bench.dark(bench.dark_of(dark, run))
         if light == "capped" or run.stated.get("ambient") == "subtracted":
             zero = pairs.get("sensor")
     at_zero = [run.columns["sensor"][i] for i in readings.get(0.0, [])]

@@ -39,11 +39,16 @@ class Bench:
         return found[0] if found else None
 
     # -- dark and ambient
-    def dark(self, identity):
+    def dark_of(self, identity, run):
+        """The dark run with that id; of those that a column split, the one of the same sample and configuration."""
+        named = [r for r in self.runs if r.id == identity]
+        return min(named, key=lambda r: (r.sample not in (run.sample, ""), r.configuration not in (run.configuration, "")))
+
+    def dark(self, run):
         """Means of a dark run, sensor and meter of one row observed together."""
+        identity = f"{run.id}/{run.sample}/{run.configuration}"
         if identity in self._zeros:
             return self._zeros[identity]
-        run = self.run(identity)
         devices = [d for d in ("sensor", "meter") if run.has(d)]
         rows = zip(*(run.column(d) for d in devices))
         rows = [row for row in rows if all(v is not None for v in row)]
@@ -58,7 +63,7 @@ class Bench:
         identity = run.stated.get("dark_run")
         if not identity:
             return None, None
-        light, pairs, _ = self.dark(identity)
+        light, pairs, _ = self.dark(self.dark_of(identity, run))
         if light == "capped":
             return pairs.get("meter"), None
         ambient = run.stated.get("ambient")
