@@ -89,11 +89,14 @@ def budget_faults(key, parts, lines, u):
 def mutate(record):
     """One input's u, wherever it stands, times 1.001."""
     lines = [line for r in record["results"] for line in r.get("budget", [])]
-    top = max(lines, key=lambda line: line["share"] if line["share"] is not None else 0)
+    shares = {}
     for line in lines:
-        if line["input"] == top["input"]:
+        shares[line["input"]] = shares.get(line["input"], 0) + abs(line["share"] or 0)
+    top = max(shares, key=shares.get)
+    for line in lines:
+        if line["input"] == top:
             line["standard_uncertainty"] *= 1.001
-    return top["input"]
+    return top
 
 
 def main(folder, path, *options):

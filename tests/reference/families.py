@@ -189,7 +189,7 @@ def minimax_line(x, y, active, signs, through_first):
 def linearity(bench, results, run, kept):
     if len(kept) < 3:
         return
-    base = {"configuration": run.configuration, "source": run.source, **extras(run, OF_ONE_READING)}
+    base = {"configuration": run.configuration, "source": run.source, **extras(run, ("level",))}
     if any(d is None for _, d, _ in kept) or "linearity" not in bench.meters[run.meter]:
         reason = "a level is not decided" if any(d is None for _, d, _ in kept) else "no f3"
         for metric in ("gain", "offset", "log_log_slope"):
@@ -339,7 +339,22 @@ def darks(bench, results):
         values, c = bench.chain.differentiate(lambda get: {"d": total(get, pairs["sensor"])})
         results.put("dark_reading", run.sample, base, values["d"], c["d"], run=run.id)
         q = bench.means.resolution("sensor", None, 0.0, readings["sensor"])
-        results.put("dark_noise", run.sample, base, max(deviation(readings["sensor"]), q / math.sqrt(12)), run=run.id)
+        s0 = deviation(readings["sensor"])
+        if sum(v == 0 for v in readings["sensor"]) >= 2 and min(readings["sensor"]) >= 0:
+            s0 = noise_above_clipping(bench, run, q, s0)
+        results.put("dark_noise", run.sample, base, max(s0, q / math.sqrt(12)), run=run.id)
+
+
+def noise_above_clipping(bench, dark, q, s0):
+    """Clipped at zero: s of the lowest level whose mean is at least 5 q, of the same sample and configuration."""
+    found = []
+    for run in bench.runs:
+        if run.kind == "comparison" and (run.sample, run.configuration) == (dark.sample, dark.configuration):
+            for rows in level_sets(run).values():
+                v = [run.columns["sensor"][i] for i in rows if run.columns["sensor"][i] is not None]
+                if len(v) > 1 and math.fsum(v) / len(v) >= 5 * q:
+                    found.append((math.fsum(v) / len(v), deviation(v)))
+    return min(found)[1] if found else s0
 
 
 def field_maps(bench, results):
