@@ -11,6 +11,7 @@ namespace {
 
 constexpr double narrowest_text = 9;  // a text column is never narrower: about five characters
 constexpr double rounding_room = 0.2;
+constexpr double heading_room = 22;  // a heading up to this long stands on one line where there is room
 
 // What one column asks for.
 struct Wish {
@@ -63,12 +64,11 @@ Wish wish_of(const Fonts& fonts, const report::Table& table, std::size_t column)
     const bool figures = spec.alignment != report::Alignment::left;
     wish.gives = !figures && wish.floor < strip_width;
     wish.natural = std::max({wish.natural, numbers, head});
-    // A heading may wrap, but not into a column of single words where the numbers below are wide anyway.
-    if (!figures)
-        wish.natural =
-            std::max(wish.natural, std::min(natural_width(fonts, spec.heading, table_head_style), 30.0));
+    const double whole_head = natural_width(fonts, spec.heading, table_head_style) + 0.2;
+    if (whole_head <= heading_room)
+        wish.natural = std::max(wish.natural, whole_head);
     wish.word = std::max({wish.word, numbers, head});
-    wish.floor = std::max({wish.floor, numbers, figures ? wish.natural : narrowest_text});
+    wish.floor = std::max({wish.floor, numbers, figures ? std::max(numbers, head) : narrowest_text});
     wish.floor = std::min(wish.floor, wish.natural);
     return wish;
 }
@@ -115,8 +115,8 @@ std::vector<double> settle(const std::vector<Wish>& wishes, const std::vector<re
     std::vector<double> natural, word, floor;
     for (const auto& wish : wishes) {
         natural.push_back(wish.natural);
-        word.push_back(wish.gives ? std::min(wish.word, wish.natural) : wish.natural);
-        floor.push_back(wish.gives ? wish.floor : wish.natural);
+        word.push_back(std::min(wish.word, wish.natural));
+        floor.push_back(wish.gives ? wish.floor : std::min(wish.word, wish.natural));
     }
     if (total(natural) <= room) {
         // Spare room goes to text that asked for weight, so that the rules span the page where the table

@@ -39,6 +39,27 @@ std::string percent_of(double fraction)
     return with_unit(stated_text(std::round(fraction * 1e12) / 1e10), "%");
 }
 
+// A figure that went through a change of unit, without the rounding that this left in its last digits.
+std::string as_written(double value)
+{
+    return stated_text(rounded_to_digits(value, 9));
+}
+
+// Written units of one canonical unit; absent where the value is 0 and the unit is not one of the bench's
+// own.
+std::optional<double> factor_to(const model::Quantity& quantity)
+{
+    if (quantity.value != 0)
+        return quantity.written_value / quantity.value;
+    if (quantity.written_unit == quantity.unit)
+        return 1;
+    if (quantity.written_unit == "mm")
+        return 1000;
+    if (quantity.written_unit == "degree")
+        return 180 / std::numbers::pi;
+    return std::nullopt;
+}
+
 // A stated quantity with what it says of its uncertainty, in the unit of the file.
 std::string stated_quantity(const model::Quantity& quantity)
 {
@@ -46,14 +67,13 @@ std::string stated_quantity(const model::Quantity& quantity)
     const double value = written ? quantity.written_value : quantity.value;
     const std::string& unit = written ? quantity.written_unit : quantity.unit;
     std::string text = with_unit(stated_text(value), unit);
-    const double scale = written && quantity.value != 0 ? quantity.written_value / quantity.value : 1;
-    const std::string& shown = written && quantity.value != 0 ? unit : quantity.unit;
+    const auto factor = written ? factor_to(quantity) : std::optional<double>();
+    const double scale = factor.value_or(1);
+    const std::string& shown = factor ? unit : quantity.unit;
     if (quantity.half_width)
-        text += fmt::format(", half-width {}",
-                            with_unit(significant_text(*quantity.half_width * scale, 3), shown));
+        text += fmt::format(", half-width {}", with_unit(as_written(*quantity.half_width * scale), shown));
     else if (quantity.standard_uncertainty)
-        text += fmt::format(", u = {}",
-                            with_unit(significant_text(*quantity.standard_uncertainty * scale, 3), shown));
+        text += fmt::format(", u = {}", with_unit(as_written(*quantity.standard_uncertainty * scale), shown));
     if (!quantity.note.empty())
         text += fmt::format(" ({})", quantity.note);
     return text;

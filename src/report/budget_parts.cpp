@@ -157,7 +157,7 @@ Table budget_table(const model::Dossier& dossier, const Choice& choice)
     const auto& result = dossier.evaluation.results.at(choice.result);
     const auto budget = dossier.evaluation.budget(result);
     Table table;
-    std::string caption = fmt::format("Budget of {}", metric_title(dossier, result.metric));
+    std::string caption = fmt::format("Budget of {}", uncapitalised(metric_title(dossier, result.metric)));
     if (const auto conditions = conditions_phrase(result); !conditions.empty())
         caption += ", " + conditions;
     if (!choice.limit.empty())
@@ -234,7 +234,8 @@ Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family)
         blocks.push_back(budget_table(dossier, choice));
         blocks.push_back(budget_sentence(dossier, result));
         const std::string formula = uncertainty::printed_formula(dossier.evaluation.graph, *result.node, 1);
-        if (!formula.empty() && formula.size() <= longest_formula)
+        // An input that is the result itself has no formula to show.
+        if (formula.find('=') != std::string::npos && formula.size() <= longest_formula)
             blocks.push_back(Formula{formula_text(formula)});
     }
     return blocks;

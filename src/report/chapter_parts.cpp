@@ -29,7 +29,7 @@ std::string judged_answer(const model::Dossier& dossier, const std::vector<std::
 {
     const auto& verdict = dossier.verdicts.verdicts.at(*worst_verdict(dossier, verdicts));
     const auto& limit = dossier.limits->limits.at(verdict.limit);
-    std::string text = fmt::format("Worst: {} of {}", metric_title(dossier, limit.metric),
+    std::string text = fmt::format("Worst: {} of {}", uncapitalised(metric_title(dossier, limit.metric)),
                                    verdict_subject(dossier, verdict));
     text += verdict.value ? fmt::format(" is {}", verdict_value_text(verdict)) : " has no value";
     const std::string tolerance = verdict_tolerance_text(verdict);

@@ -11,7 +11,7 @@
 namespace luxdossier::report {
 namespace {
 
-constexpr std::size_t margins_on_cover = 5;
+constexpr std::size_t margins_on_cover = 12;
 
 void add_fact(Cover& cover, std::string name, std::string value)
 {

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <charconv>
 #include <cmath>
 
 #include <fmt/format.h>
@@ -11,7 +12,8 @@ namespace {
 
 constexpr std::string_view minus = "\u2212";
 constexpr std::string_view thin_space = "\u2009";
-constexpr std::size_t longest_ungrouped = 4;  // four digits stand together
+constexpr double most_printed_freedom = 10000;  // beyond it k no longer changes in print
+constexpr std::size_t longest_ungrouped = 4;    // four digits stand together
 constexpr std::string_view narrow_no_break_space = "\u202f";
 
 std::string grouped_integer(std::string_view digits)
@@ -96,8 +98,15 @@ std::string number_text(double value, int decimals)
         return std::abs(value) * 2 > place ? grouped(fmt::format("{:.0f}", std::copysign(place, value)))
                                            : "0";
     }
-    const std::string scientific = fmt::format("{:.{}e}", value, digits - 1);
-    return grouped(fmt::format("{:.0f}", std::stod(scientific)));
+    return grouped(fmt::format("{:.0f}", rounded_to_digits(value, digits)));
+}
+
+double rounded_to_digits(double value, int digits)
+{
+    const std::string text = fmt::format("{:.{}e}", value, digits - 1);
+    double rounded = value;
+    std::from_chars(text.data(), text.data() + text.size(), rounded);
+    return rounded;
 }
 
 int decimals_of_uncertainty(double uncertainty, int digits)
@@ -149,6 +158,8 @@ std::string degrees_of_freedom_text(double degrees_of_freedom)
 {
     if (!std::isfinite(degrees_of_freedom))
         return "∞";
+    if (degrees_of_freedom > most_printed_freedom)
+        return "> " + number_text(most_printed_freedom, 0);
     const double floor = std::floor(degrees_of_freedom);
     return floor == degrees_of_freedom ? number_text(floor, 0) : number_text(degrees_of_freedom, 1);
 }
@@ -190,13 +201,12 @@ std::string percent_text(double fraction, int decimals)
     return with_unit(number_text(fraction * 100, decimals), "%");
 }
 
-std::string probability_text(double probability)
+std::string probability_percent(double probability)
 {
-    if (probability > 0.9995)
-        return "> " + percent_text(0.9995, 2);
-    if (probability < 0.0005)
-        return "< " + percent_text(0.0005, 2);
-    return percent_text(probability, 1);
+    constexpr double edge = 0.0005;  // rounds to 0 or 100 beyond it
+    if (probability > 1 - edge)
+        return "> 99.9";
+    return probability < edge ? "< 0.1" : number_text(probability * 100, 1);
 }
 
 }  // namespace luxdossier::report

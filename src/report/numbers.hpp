@@ -14,6 +14,9 @@ namespace luxdossier::report {
 /// exact binary value. A value that rounds to zero carries no sign. NaN and infinity: "not a number", "∞".
 [[nodiscard]] std::string number_text(double value, int decimals);
 
+/// The double nearest to the value rounded to `digits` significant digits.
+[[nodiscard]] double rounded_to_digits(double value, int digits);
+
 /// Decimals that leave `digits` significant digits of an uncertainty after rounding (0.0996 gives 2: 0.10).
 /// Domain: finite and positive; digits >= 1.
 [[nodiscard]] int decimals_of_uncertainty(double uncertainty, int digits = 2);
@@ -32,7 +35,7 @@ struct RoundedResult {
 /// A stated value as written: the shortest decimal text that reads back to it, grouped, without exponent.
 [[nodiscard]] std::string stated_text(double value);
 
-/// Degrees of freedom: an integer, or "∞".
+/// Degrees of freedom: an integer, "> 10 000" beyond that, or "∞".
 [[nodiscard]] std::string degrees_of_freedom_text(double degrees_of_freedom);
 
 /// Unit as printed: "degree" is "°", "degC" "°C", "W/m2" "W/m²", "1" empty, "year" "a", others as they are.
@@ -44,7 +47,7 @@ struct RoundedResult {
 /// A probability or share in percent: "95.45 %"; as many decimals as given.
 [[nodiscard]] std::string percent_text(double fraction, int decimals);
 
-/// Probability of conformance: three digits, ">= 99.9 %" rather than a rounded 100 %.
-[[nodiscard]] std::string probability_text(double probability);
+/// Probability in percent without the sign, to one decimal: "> 99.9" rather than a rounded 100.
+[[nodiscard]] std::string probability_percent(double probability);
 
 }  // namespace luxdossier::report

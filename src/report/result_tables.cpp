@@ -326,7 +326,7 @@ private:
         const auto freedom = [&](std::size_t i) { return result(i).combined->degrees_of_freedom; };
         const auto [low, high] = std::ranges::minmax_element(indices, {}, freedom);
         const std::string least = degrees_of_freedom_text(freedom(*low));
-        return freedom(*low) == freedom(*high) ? least : "≥ " + least;
+        return least == degrees_of_freedom_text(freedom(*high)) ? least : "≥ " + least;
     }
 
     const model::Dossier& dossier_;

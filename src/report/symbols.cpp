@@ -1,8 +1,11 @@
 #include "report/symbols.hpp"
 
+#include "report/numbers.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cctype>
+#include <charconv>
 #include <utility>
 
 namespace luxdossier::report {
@@ -142,6 +145,36 @@ std::size_t add_sign(Text& text, std::string_view rest)
     return 0;
 }
 
+double parsed(std::string_view digits)
+{
+    double value = 0;
+    std::from_chars(digits.data(), digits.data() + digits.size(), value);
+    return value;
+}
+
+// A number at the start of `rest`, printed to six significant digits at most; returns its length.
+std::size_t add_number(Text& text, std::string_view rest)
+{
+    std::size_t end = 0, digits = 0;
+    while (end < rest.size() && (is_digit(rest[end]) || rest[end] == '.'))
+        digits += rest[end++] == '.' ? 0U : 1U;
+    const bool exponent = end + 2 < rest.size() && rest[end] == 'e' &&
+                          (is_digit(rest[end + 1]) ||
+                           ((rest[end + 1] == '-' || rest[end + 1] == '+') && is_digit(rest[end + 2])));
+    if (exponent) {
+        end += 2;
+        while (end < rest.size() && is_digit(rest[end]))
+            ++end;
+    }
+    constexpr std::size_t printed_digits = 6;
+    if (!exponent && digits <= printed_digits) {
+        add(text, rest.substr(0, end), Style::plain);
+        return end;
+    }
+    add(text, significant_text(parsed(rest.substr(0, end)), static_cast<int>(printed_digits)), Style::plain);
+    return end;
+}
+
 }  // namespace
 
 Text plain(std::string_view text)
@@ -187,6 +220,8 @@ Text formula_text(std::string_view formula)
         const auto rest = formula.substr(at);
         if (is_letter(rest.front())) {
             at += add_name(text, rest, false);
+        } else if (is_digit(rest.front())) {
+            at += add_number(text, rest);
         } else if (rest.front() == '^') {
             const auto index = take_index(rest.substr(1), true);
             add(text, printed_index(without_brackets(index)), Style::superscript);

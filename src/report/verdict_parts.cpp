@@ -62,6 +62,8 @@ std::string counts_text(const model::Dossier& dossier, const std::vector<std::si
 
 Text worst_text(const model::Dossier& dossier, const model::Verdict& verdict)
 {
+    if (!verdict.result && !verdict.reason.empty())
+        return plain(verdict.reason);
     std::string text = verdict_subject(dossier, verdict);
     if (verdict.value)
         text += ": " + verdict_value_text(verdict);
@@ -174,7 +176,9 @@ Blocks every_verdict(const model::Dossier& dossier)
                      column("Tolerance"),
                      column("Strip"),
                      column("Margin", Alignment::right),
-                     column("Probability", Alignment::right),
+                     ColumnSpec{{{"p", Style::italic}, {"c", Style::subscript}, {" / %", Style::plain}},
+                                Alignment::right,
+                                1},
                      column("Outcome")};
     for (std::size_t i = 0; i < dossier.limits->limits.size(); ++i) {
         const auto& limit = dossier.limits->limits[i];
@@ -188,8 +192,10 @@ Blocks every_verdict(const model::Dossier& dossier)
         table.rows.push_back(std::move(heading));
         for (const auto index : verdicts_of(dossier, i)) {
             const auto& verdict = dossier.verdicts.verdicts[index];
-            Text subject = plain(verdict_subject(dossier, verdict));
-            if (!verdict.reason.empty())
+            Text subject =
+                plain(!verdict.result && !verdict.reason.empty() ? verdict.reason
+                                                                 : verdict_subject(dossier, verdict));
+            if (verdict.result && !verdict.reason.empty())
                 append(subject, styled(fmt::format(" ({})", verdict.reason), Style::grey));
             Row row;
             row.cells = {cell(std::move(subject)),
@@ -198,15 +204,19 @@ Blocks every_verdict(const model::Dossier& dossier)
                          strip_cell(verdict),
                          cell(margin_text(verdict)),
                          cell(verdict.conformance_probability
-                                  ? probability_text(*verdict.conformance_probability)
+                                  ? probability_percent(*verdict.conformance_probability)
                                   : ""),
                          outcome_cell(verdict.outcome)};
             table.rows.push_back(std::move(row));
         }
     }
-    table.notes.push_back(plain(
-        "Probability: conformance probability, that the measurand lies inside the tolerance limits given "
-        "the result and its uncertainty (JCGM 106:2012). Results were judged unrounded."));
+    Text note{{"p", Style::italic}, {"c", Style::subscript}};
+    append(
+        note,
+        plain(
+            ": conformance probability, that the measurand lies inside the tolerance limits given the result "
+            "and its uncertainty (JCGM 106:2012). Results were judged unrounded."));
+    table.notes.push_back(std::move(note));
     return {std::move(table)};
 }
 

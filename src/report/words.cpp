@@ -141,7 +141,9 @@ std::string conditions_phrase(const model::Result& result)
             add(name, found->second);
     }
     for (const auto& [name, value] : result.conditions) {
-        if (std::ranges::find(reading_order, name) == reading_order.end())
+        // Light of its own switched off is the ordinary state: said only where it was on.
+        const bool ordinary = name == "own_light" && value == model::ConditionValue(std::string("off"));
+        if (std::ranges::find(reading_order, name) == reading_order.end() && !ordinary)
             add(name, value);
     }
     return phrase;
@@ -202,6 +204,15 @@ std::string capitalised(std::string_view text)
     std::string result(text);
     if (!result.empty())
         result.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(result.front())));
+    return result;
+}
+
+std::string uncapitalised(std::string_view text)
+{
+    std::string result(text);
+    const bool word = result.size() > 1 && std::islower(static_cast<unsigned char>(result[1])) != 0;
+    if (word)
+        result.front() = static_cast<char>(std::tolower(static_cast<unsigned char>(result.front())));
     return result;
 }
 

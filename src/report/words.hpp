@@ -59,6 +59,8 @@ namespace luxdossier::report {
 /// "3 limits", "1 limit".
 [[nodiscard]] std::string counted(std::size_t count, std::string_view singular, std::string_view plural = {});
 [[nodiscard]] std::string capitalised(std::string_view text);
+/// "Reading error" within a sentence: "reading error"; names that go on in capitals stay.
+[[nodiscard]] std::string uncapitalised(std::string_view text);
 /// "a, b and c".
 [[nodiscard]] std::string joined(const std::vector<std::string>& items);
 

@@ -10,7 +10,7 @@
 namespace luxdossier::layout {
 namespace {
 
-constexpr double full_height = 76, multiple_height = 52, stacked_upper = 58, stacked_lower = 60;
+constexpr double full_height = 76, multiple_height = 52, stacked_upper = 46, stacked_lower = 54;
 constexpr std::size_t most_direct_labels = 6;
 constexpr double label_gap = 1.6, label_spacing = 3.5, tick_length = pt(3), minor_length = pt(1.8);
 constexpr double widest_label = 42;
