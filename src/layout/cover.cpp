@@ -87,6 +87,7 @@ void add_cover(Flow& flow, const Fonts& fonts, const report::Cover& cover, const
     Canvas canvas(fonts);
     Cursor cursor{canvas, 6, width};
     cursor.text({{cover.title, report::Style::plain}}, cover_title);
+    cursor.y += pt(4.5);
     cursor.text({{cover.number_line, report::Style::grey}}, section_style);
     cursor.y += pt(13.5);
     draw_facts(cursor, cover.facts);

@@ -8,6 +8,8 @@ namespace {
 
 // Kerning with a space can make a joined run a trace wider than its words.
 constexpr double safety_mm = 0.08;
+constexpr double shortest_broken_word =
+    20;  // paths and long ids may be broken at their separators, words not
 
 struct WordPart {
     std::string text;
@@ -62,6 +64,16 @@ std::size_t next_character(std::string_view text, std::size_t at)
     return at;
 }
 
+// A long word may be broken behind these; not inside a date or a number.
+bool parts_a_word(std::string_view text, std::size_t at)
+{
+    if (std::string_view("/_=:").find(text[at]) != std::string_view::npos)
+        return true;
+    const auto digit = [&](std::size_t i) { return i < text.size() && text[i] >= '0' && text[i] <= '9'; };
+    return std::string_view("-.,").find(text[at]) != std::string_view::npos &&
+           !(at > 0 && digit(at - 1) && digit(at + 1));
+}
+
 // How many bytes of a part fit into `room`; 0: none. Breaks behind a separator in the last two thirds where
 // there is one.
 std::size_t fitting_prefix(const Fonts& fonts, const WordPart& part, const TypeStyle& base, double room)
@@ -71,7 +83,7 @@ std::size_t fitting_prefix(const Fonts& fonts, const WordPart& part, const TypeS
         if (width_of(fonts, std::string_view(part.text).substr(0, end), part.style, base) > room)
             break;
         fits = end;
-        if (std::string_view("-/_=.,:").find(part.text[end - 1]) != std::string_view::npos)
+        if (parts_a_word(part.text, end - 1))
             separator = end;
         if (end >= part.text.size())
             break;
@@ -179,7 +191,7 @@ RunType run_type(report::Style style, const TypeStyle& base)
         result.type.colour = grey;
         break;
     case report::Style::small:
-        result.type.size_pt = std::min(7.0, base.size_pt);
+        result.type.size_pt = std::min(6.2, base.size_pt);
         break;
     case report::Style::subscript:
         result.type.size_pt = base.size_pt * 0.7;
@@ -213,8 +225,22 @@ Line single_line(const Fonts& fonts, const report::Text& text, const TypeStyle& 
 double widest_word(const Fonts& fonts, const report::Text& text, const TypeStyle& style)
 {
     double widest = 0;
-    for (const auto& word : words_of(fonts, text, style))
-        widest = std::max(widest, word.width);
+    for (const auto& word : words_of(fonts, text, style)) {
+        if (word.parts.size() > 1 || word.width < shortest_broken_word) {
+            widest = std::max(widest, word.width);
+            continue;
+        }
+        const auto& part = word.parts.front();
+        std::size_t start = 0;
+        for (std::size_t i = 0; i < part.text.size(); ++i) {
+            if (i + 1 < part.text.size() && !parts_a_word(part.text, i))
+                continue;
+            widest =
+                std::max(widest, width_of(fonts, std::string_view(part.text).substr(start, i + 1 - start),
+                                          part.style, style));
+            start = i + 1;
+        }
+    }
     return widest + 2 * safety_mm;
 }
 

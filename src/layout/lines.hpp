@@ -24,7 +24,7 @@ struct Line {
                                             const TypeStyle& style, double width_mm);
 /// The text on one line, whatever its width.
 [[nodiscard]] Line single_line(const Fonts& fonts, const report::Text& text, const TypeStyle& style);
-/// Width of the widest word.
+/// Width of the widest word; of paths and long ids that of their widest part.
 [[nodiscard]] double widest_word(const Fonts& fonts, const report::Text& text, const TypeStyle& style);
 
 /// Draws a line with its start at `baseline`.

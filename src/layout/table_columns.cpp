@@ -47,7 +47,9 @@ void wish_for_cell(Wish& wish, const Fonts& fonts, const report::ColumnSpec& spe
     wish.natural = std::max(wish.natural, mark + natural_width(fonts, cell.text, table_style));
     const double word = mark + widest_word(fonts, cell.text, table_style);
     wish.word = std::max(wish.word, word);
-    if (cell.outcome)
+    const bool whole =
+        std::ranges::any_of(cell.text, [](const auto& span) { return span.style == report::Style::small; });
+    if (cell.outcome || whole)  // a hash is searched for as one word
         wish.floor = std::max(wish.floor, word);
 }
 

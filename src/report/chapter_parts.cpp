@@ -90,7 +90,9 @@ Blocks undecided(const model::Dossier& dossier, const std::vector<std::size_t>& 
 {
     std::vector<std::pair<std::string, std::size_t>> reasons;
     for (const auto index : results) {
-        const auto& reason = dossier.evaluation.results[index].undecided;
+        // Figures in brackets differ from result to result: one line a reason.
+        const auto& whole = dossier.evaluation.results[index].undecided;
+        const auto reason = whole.substr(0, whole.find(" ("));
         if (reason.empty())
             continue;
         const auto known = std::ranges::find(reasons, reason, &std::pair<std::string, std::size_t>::first);
@@ -131,12 +133,12 @@ Blocks chapter(const model::Dossier& dossier, const model::FamilyInfo& family)
         blocks.push_back(std::move(block));
     Blocks tables = result_tables(dossier, family);
     if (!tables.empty()) {
-        blocks.push_back(Heading{2, plain("Results"), {}});
+        blocks.push_back(Heading{3, plain("Results"), {}});
         std::ranges::move(tables, std::back_inserter(blocks));
     }
     Blocks budget_blocks = budgets(dossier, family);
     if (!budget_blocks.empty()) {
-        blocks.push_back(Heading{2, plain("Uncertainty budgets"), {}});
+        blocks.push_back(Heading{3, plain("Uncertainty budgets"), {}});
         std::ranges::move(budget_blocks, std::back_inserter(blocks));
     }
     return blocks;

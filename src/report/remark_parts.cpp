@@ -2,6 +2,8 @@
 #include "report/symbols.hpp"
 #include "report/words.hpp"
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
 namespace luxdossier::report {
@@ -21,6 +23,49 @@ std::string rows_text(const std::vector<std::size_t>& rows)
     return text;
 }
 
+// Remarks of several runs that say and advise the same become one row, with what was seen in the first ones.
+std::vector<model::Remark> alike(const std::vector<model::Remark>& remarks)
+{
+    constexpr std::size_t most_shown = 3;
+    struct Group {
+        model::Remark remark;
+        std::vector<std::string> seen, runs;
+    };
+    std::vector<Group> groups;
+    for (const auto& remark : remarks) {
+        const auto same = std::ranges::find_if(groups, [&](const Group& group) {
+            return group.remark.id == remark.id && group.remark.severity == remark.severity &&
+                   group.remark.effect == remark.effect && group.remark.advice == remark.advice &&
+                   group.remark.accepted == remark.accepted;
+        });
+        if (same == groups.end()) {
+            groups.push_back({remark, {remark.seen}, {remark.run}});
+            continue;
+        }
+        same->remark.results.insert(same->remark.results.end(), remark.results.begin(), remark.results.end());
+        same->seen.push_back(remark.seen);
+        if (std::ranges::find(same->runs, remark.run) == same->runs.end())
+            same->runs.push_back(remark.run);
+    }
+    std::vector<model::Remark> told;
+    for (auto& group : groups) {
+        const std::size_t more = group.seen.size() - std::min(group.seen.size(), most_shown);
+        group.seen.resize(group.seen.size() - more);
+        group.remark.seen = fmt::format("{}", fmt::join(group.seen, "; "));
+        if (more > 0)
+            group.remark.seen += fmt::format("; and {} more in the record", more);
+        if (group.runs.size() > most_shown)
+            group.remark.run = fmt::format("{} and {} more", group.runs.front(), group.runs.size() - 1);
+        else
+            group.remark.run = fmt::format("{}", fmt::join(group.runs, ", "));
+        std::ranges::sort(group.remark.results);
+        const auto repeated = std::ranges::unique(group.remark.results);
+        group.remark.results.erase(repeated.begin(), repeated.end());
+        told.push_back(std::move(group.remark));
+    }
+    return told;
+}
+
 }  // namespace
 
 Blocks remarks(const model::Dossier& dossier)
@@ -32,7 +77,7 @@ Blocks remarks(const model::Dossier& dossier)
     table.columns = {column("Remark"), column("Severity"), column("Seen", Alignment::left, 2),
                      column("What it does to the results", Alignment::left, 2),
                      column("What to do", Alignment::left, 2)};
-    for (const auto& remark : dossier.remarks) {
+    for (const auto& remark : alike(dossier.remarks)) {
         Text name = styled(remark.id, Style::semibold);
         if (!remark.run.empty())
             append(name, styled(fmt::format(" (run {})", remark.run), Style::grey));

@@ -41,8 +41,9 @@ public:
         find_columns(chosen);
         find_rows(chosen);
         Blocks blocks;
-        for (std::size_t first = 0; first < samples_.size(); first += samples_per_table())
-            blocks.push_back(table(first, std::min(samples_.size(), first + samples_per_table())));
+        const std::size_t count = samples_per_table();
+        for (std::size_t first = 0; first < samples_.size(); first += count)
+            blocks.push_back(table(first, std::min(samples_.size(), first + count)));
         if (!left_out_.empty())
             blocks.push_back(Paragraph{plain(left_out_), true});
         return blocks;
@@ -150,6 +151,10 @@ private:
                 samples_.push_back(sample);
         }
         const auto add = [&](const std::string& name) {
+            const auto& conditions = result(chosen.front()).conditions;
+            if (is_secondary(name, *values[name].begin(), conditions) &&
+                (name != "own_light" || values[name].size() == 1))
+                return;
             const bool constant =
                 values[name].size() == 1 && counts[name] == chosen.size() && name != "level";
             if (constant)
@@ -210,9 +215,54 @@ private:
         return false;
     }
 
-    [[nodiscard]] std::size_t samples_per_table() const
+    // As many samples side by side as leave no column too narrow; a figure is about 1.45 mm wide at table
+    // size.
+    [[nodiscard]] std::size_t samples_per_table()
     {
-        return columns_.size() <= 2 ? 5 : columns_.size() == 3 ? 4 : 3;
+        constexpr double figure_mm = 1.45, gap_mm = 3.2, page_mm = 168, factor_and_freedom_mm = 36,
+                         quantity_mm = 15;
+        std::size_t longest = 6;
+        for (const auto& [key, cells] : rows_) {
+            for (const auto& [sample, index] : cells)
+                longest = std::max(
+                    {longest, characters(plain_text(value_cell(index).text)) + 1, characters(sample) + 5});
+        }
+        double quantities = 0;
+        for (const auto& name : columns_)
+            quantities += is_quantity(name) ? quantity_mm + gap_mm : 0;
+        const double each = static_cast<double>(longest) * figure_mm + gap_mm;
+        const auto most = static_cast<std::size_t>(
+            std::clamp((page_mm - factor_and_freedom_mm - 2 * gap_mm - quantities) / each, 1.0, 6.0));
+        const std::size_t tables = (samples_.size() + most - 1) / most;  // as even as can be
+        return (samples_.size() + tables - 1) / tables;
+    }
+
+    static std::size_t characters(std::string_view text)
+    {
+        return static_cast<std::size_t>(std::ranges::count_if(
+            text, [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
+    }
+
+    [[nodiscard]] bool is_quantity(const std::string& name) const
+    {
+        return std::ranges::any_of(rows_, [&](const auto& row) {
+            const auto found = row.first.find(name);
+            return found != row.first.end() &&
+                   std::holds_alternative<model::ConditionQuantity>(found->second);
+        });
+    }
+
+    // Words that part the rows of a table: "bare, led, independent line".
+    [[nodiscard]] std::string group_of(const Key& key) const
+    {
+        std::string group;
+        for (const auto& name : columns_) {
+            const auto found = key.find(name);
+            if (found == key.end() || std::holds_alternative<model::ConditionQuantity>(found->second))
+                continue;
+            group += (group.empty() ? "" : ", ") + condition_phrase(name, found->second);
+        }
+        return group;
     }
 
     Table table(std::size_t first, std::size_t last)
@@ -228,27 +278,17 @@ private:
         marks_.clear();
         std::string group;
         for (const auto& [key, cells] : rows_) {
-            Row row;
-            bool any = false;
-            for (const auto& name : columns_) {
-                const auto found = key.find(name);
-                row.cells.push_back(cell(found == key.end() ? "" : condition_cell(found->second)));
-            }
-            Indices present;
-            for (std::size_t s = first; s < last; ++s) {
-                const auto found = cells.find(samples_[s]);
-                any = any || found != cells.end();
-                row.cells.push_back(found == cells.end() ? cell("") : value_cell(found->second));
-                if (found != cells.end() && result(found->second).combined)
-                    present.push_back(found->second);
-            }
-            if (!any)
+            Row row = result_row(key, cells, first, last);
+            if (row.cells.empty())
                 continue;
-            row.cells.push_back(cell(factor_range(present)));
-            row.cells.push_back(cell(freedom_range(present)));
-            const std::string head = columns_.size() > 1 ? plain_text(row.cells.front().text) : "";
-            row.group_start = !table.rows.empty() && head != group;
-            group = head;
+            if (const auto words = group_of(key); words != group && has_groups_) {
+                Row heading;
+                heading.spanning = true;
+                heading.group_start = !table.rows.empty();
+                heading.cells.push_back(cell(styled(words, Style::italic)));
+                table.rows.push_back(std::move(heading));
+                group = words;
+            }
             table.rows.push_back(std::move(row));
         }
         for (const auto& [reason, mark] : marks_) {
@@ -259,17 +299,63 @@ private:
         return table;
     }
 
-    void add_heads(Table& table, std::size_t first, std::size_t last) const
+    Row result_row(const Key& key, const std::map<std::string, std::size_t>& cells, std::size_t first,
+                   std::size_t last)
     {
+        Row row;
+        if (!has_groups_ && !words_column_.empty())
+            row.cells.push_back(cell(group_of(key)));
         for (const auto& name : columns_) {
+            if (!is_quantity(name))
+                continue;
+            const auto found = key.find(name);
+            row.cells.push_back(cell(found == key.end() ? "" : condition_cell(found->second)));
+        }
+        Indices present;
+        bool any = false;
+        for (std::size_t s = first; s < last; ++s) {
+            const auto found = cells.find(samples_[s]);
+            any = any || found != cells.end();
+            row.cells.push_back(found == cells.end() ? cell("") : value_cell(found->second));
+            if (found != cells.end() && result(found->second).combined)
+                present.push_back(found->second);
+        }
+        if (!any)
+            return {};
+        row.cells.push_back(cell(factor_range(present)));
+        row.cells.push_back(cell(freedom_range(present)));
+        return row;
+    }
+
+    void add_heads(Table& table, std::size_t first, std::size_t last)
+    {
+        // Rows that words alone tell apart name them in a column; where quantities part them further, words
+        // head groups.
+        has_groups_ = false;
+        words_column_.clear();
+        for (const auto& name : columns_) {
+            has_groups_ = has_groups_ || is_quantity(name);
+            if (!is_quantity(name))
+                words_column_ += (words_column_.empty() ? "" : ", ") + condition_heading(name, "");
+        }
+        std::set<std::string> groups;
+        for (const auto& [key, cells] : rows_)
+            groups.insert(group_of(key));
+        constexpr std::size_t rows_worth_a_heading = 3;
+        has_groups_ =
+            has_groups_ && !words_column_.empty() && rows_.size() >= rows_worth_a_heading * groups.size();
+        if (!has_groups_ && !words_column_.empty())
+            table.columns.push_back(column(words_column_));
+        for (const auto& name : columns_) {
+            if (!is_quantity(name))
+                continue;
             std::string unit;
             for (const auto& [key, unused] : rows_) {
                 const auto found = key.find(name);
                 if (found != key.end() && std::holds_alternative<model::ConditionQuantity>(found->second))
                     unit = std::get<model::ConditionQuantity>(found->second).unit;
             }
-            table.columns.push_back(
-                column(condition_heading(name, unit), unit.empty() ? Alignment::left : Alignment::decimal));
+            table.columns.push_back(column(condition_heading(name, unit), Alignment::decimal));
         }
         const std::string unit = unit_text(metric_.unit);
         for (std::size_t s = first; s < last; ++s) {
@@ -295,7 +381,8 @@ private:
                 fmt::format("{}{} ± {}", shown.upper_bound ? "≤ " : "", rounded.value, rounded.uncertainty));
         }
         if (!shown.undecided.empty())
-            text.push_back({mark_of(shown.undecided), Style::superscript});
+            text.push_back(
+                {mark_of(shown.undecided.substr(0, shown.undecided.find(" ("))), Style::superscript});
         return cell(std::move(text));
     }
 
@@ -316,7 +403,7 @@ private:
         const auto factor = [&](std::size_t i) { return result(i).combined->coverage_factor; };
         const auto [low, high] = std::ranges::minmax_element(indices, {}, factor);
         const std::string least = number_text(factor(*low), 2), greatest = number_text(factor(*high), 2);
-        return least == greatest ? least : fmt::format("{} to {}", least, greatest);
+        return least == greatest ? least : fmt::format("{}–{}", least, greatest);
     }
 
     [[nodiscard]] std::string freedom_range(const Indices& indices) const
@@ -336,7 +423,8 @@ private:
     std::vector<std::pair<Key, std::map<std::string, std::size_t>>> rows_;
     std::map<std::pair<std::string, std::string>, std::size_t> ranks_;
     std::vector<std::pair<std::string, std::string>> marks_;
-    std::string left_out_;
+    std::string left_out_, words_column_;
+    bool has_groups_ = false;
     bool blocks_without_table_ = false;
 };
 

@@ -62,7 +62,7 @@ std::string printed_index(std::string_view index)
         if (c == '-')
             text += "\u2212";
         else
-            text += c;
+            text += c == '_' ? ',' : c;
     }
     return text;
 }
@@ -82,9 +82,10 @@ std::string_view take_index(std::string_view rest, bool sign_allowed)
         return rest;
     }
     std::size_t end = sign_allowed && (rest.front() == '-' || rest.front() == '+') ? 1 : 0;
-    while (end < rest.size() && (is_word_character(rest[end]) || (!sign_allowed && rest[end] == ',')))
+    while (end < rest.size() &&
+           (is_word_character(rest[end]) || (!sign_allowed && (rest[end] == ',' || rest[end] == '_'))))
         ++end;
-    while (end > 0 && rest[end - 1] == ',')
+    while (end > 0 && (rest[end - 1] == ',' || rest[end - 1] == '_'))
         --end;
     return rest.substr(0, end);
 }

@@ -115,6 +115,57 @@ std::vector<std::size_t> by_clause(const model::Limits& limits)
     return order;
 }
 
+// Conditions that all results of a limit share: said once, in its heading, where its selection does not name
+// them.
+struct SharedConditions {
+    std::vector<std::string> names;
+    std::string said;
+};
+
+SharedConditions shared_conditions(const model::Dossier& dossier, const model::Limit& limit,
+                                   const std::vector<std::size_t>& verdicts)
+{
+    SharedConditions shared;
+    std::map<std::string, std::pair<model::ConditionValue, std::size_t>> seen;
+    std::size_t results = 0;
+    const model::Result* first = nullptr;
+    for (const auto index : verdicts) {
+        const auto& verdict = dossier.verdicts.verdicts[index];
+        if (!verdict.result)
+            continue;
+        ++results;
+        const auto& result = dossier.evaluation.results[*verdict.result];
+        first = first == nullptr ? &result : first;
+        for (const auto& [name, value] : result.conditions) {
+            auto& entry = seen.try_emplace(name, value, 0).first->second;
+            entry.second += entry.first == value ? 1 : 0;
+        }
+    }
+    if (results < 2)
+        return shared;
+    for (const auto& [name, entry] : seen) {
+        if (entry.second != results || name == "level")
+            continue;
+        shared.names.push_back(name);
+        const bool named = std::ranges::any_of(limit.where, [&](const auto& selector) {
+            return selector.name == name &&
+                   (selector.ids.size() == 1 || (selector.from && selector.from == selector.to));
+        });
+        if (!named && !is_secondary(name, entry.first, first->conditions))
+            shared.said += fmt::format("; all {}", condition_phrase(name, entry.first));
+    }
+    return shared;
+}
+
+std::string subject_within(const model::Dossier& dossier, const model::Verdict& verdict,
+                           const std::vector<std::string>& shared)
+{
+    if (!verdict.result)
+        return verdict.reason.empty() ? verdict_subject(dossier, verdict) : verdict.reason;
+    const std::string phrase = conditions_phrase(dossier.evaluation.results.at(*verdict.result), shared);
+    return phrase.empty() ? verdict_subject(dossier, verdict) : phrase;
+}
+
 bool has_limits(const model::Dossier& dossier)
 {
     return dossier.limits && !dossier.limits->limits.empty();
@@ -187,20 +238,21 @@ Blocks every_verdict(const model::Dossier& dossier)
         heading.spanning = true;
         Text text = styled(limit.id + "\u2002", Style::semibold);
         append(text, limit_text(dossier, limit));
+        const auto indices = verdicts_of(dossier, i);
+        const auto shared = shared_conditions(dossier, limit, indices);
+        append(text, plain(shared.said));
         heading.cells.push_back(cell(std::move(text)));
         heading.anchor = anchor_of("limit", limit.id);
         table.rows.push_back(std::move(heading));
-        for (const auto index : verdicts_of(dossier, i)) {
+        for (const auto index : indices) {
             const auto& verdict = dossier.verdicts.verdicts[index];
-            Text subject =
-                plain(!verdict.result && !verdict.reason.empty() ? verdict.reason
-                                                                 : verdict_subject(dossier, verdict));
+            Text subject = plain(subject_within(dossier, verdict, shared.names));
             if (verdict.result && !verdict.reason.empty())
                 append(subject, styled(fmt::format(" ({})", verdict.reason), Style::grey));
             Row row;
             row.cells = {cell(std::move(subject)),
                          cell(verdict.value ? verdict_value_text(verdict) : ""),
-                         cell(verdict_tolerance_text(verdict)),
+                         cell(limit.plus_minus || limit.mask ? verdict_tolerance_text(verdict) : ""),
                          strip_cell(verdict),
                          cell(margin_text(verdict)),
                          cell(verdict.conformance_probability

@@ -25,8 +25,17 @@ std::string spaced(std::string_view id)
     return text;
 }
 
-std::string quantity_phrase(const model::ConditionQuantity& quantity)
+// Temperatures are read in degree Celsius.
+model::ConditionQuantity as_read(const model::ConditionQuantity& quantity)
 {
+    if (quantity.unit != "K")
+        return quantity;
+    return {rounded_to_digits(quantity.value - 273.15, 9), "degC"};
+}
+
+std::string quantity_phrase(const model::ConditionQuantity& written)
+{
+    const auto quantity = as_read(written);
     return with_unit(stated_text(quantity.value), quantity.unit);
 }
 
@@ -76,6 +85,15 @@ std::string plus_minus_text(const model::PlusMinus& bounds)
 
 }  // namespace
 
+bool is_secondary(std::string_view name, const model::ConditionValue& value,
+                  const model::Conditions& conditions)
+{
+    // Light of its own switched off is the ordinary state; the meter's temperature is no condition of the
+    // measurand; the distance only sets the level where there is one. All three stand in the table of runs.
+    return (name == "own_light" && value == model::ConditionValue(std::string("off"))) ||
+           name == "meter_temperature" || (name == "distance" && conditions.contains("level"));
+}
+
 const model::MetricInfo* metric_info(const model::Dossier& dossier, std::string_view metric)
 {
     for (const auto& family : dossier.families) {
@@ -116,7 +134,7 @@ std::string condition_phrase(std::string_view name, const model::ConditionValue&
 std::string condition_heading(std::string_view name, std::string_view unit)
 {
     const std::string heading = name == "relative_to" ? "Relative to" : capitalised(spaced(name));
-    const std::string printed = unit == "degree" ? "°" : unit_text(unit);
+    const std::string printed = unit == "degree" ? "°" : unit_text(unit == "K" ? "degC" : unit);
     return printed.empty() ? heading : fmt::format("{} / {}", heading, printed);
 }
 
@@ -124,13 +142,15 @@ std::string condition_cell(const model::ConditionValue& value)
 {
     if (const auto* text = std::get_if<std::string>(&value))
         return *text;
-    return stated_text(std::get<model::ConditionQuantity>(value).value);
+    return stated_text(as_read(std::get<model::ConditionQuantity>(value)).value);
 }
 
-std::string conditions_phrase(const model::Result& result)
+std::string conditions_phrase(const model::Result& result, const std::vector<std::string>& left_out)
 {
     std::string phrase = result.sample;
     const auto add = [&](std::string_view name, const model::ConditionValue& value) {
+        if (std::ranges::find(left_out, name) != left_out.end())
+            return;
         if (!phrase.empty())
             phrase += ", ";
         phrase += condition_phrase(name, value);
@@ -141,8 +161,7 @@ std::string conditions_phrase(const model::Result& result)
             add(name, found->second);
     }
     for (const auto& [name, value] : result.conditions) {
-        // Light of its own switched off is the ordinary state: said only where it was on.
-        const bool ordinary = name == "own_light" && value == model::ConditionValue(std::string("off"));
+        const bool ordinary = is_secondary(name, value, result.conditions);
         if (std::ranges::find(reading_order, name) == reading_order.end() && !ordinary)
             add(name, value);
     }

@@ -20,8 +20,14 @@ namespace luxdossier::report {
 [[nodiscard]] std::string condition_heading(std::string_view name, std::string_view unit);
 /// Text of a condition in such a column, without unit.
 [[nodiscard]] std::string condition_cell(const model::ConditionValue& value);
+/// Conditions that phrases and tables of results leave out, because they do not tell results apart for a
+/// reader.
+[[nodiscard]] bool is_secondary(std::string_view name, const model::ConditionValue& value,
+                                const model::Conditions& conditions);
 /// Sample and conditions of a result, the sample first: "S1, windowed, led, 100 lx".
-[[nodiscard]] std::string conditions_phrase(const model::Result& result);
+/// Conditions named in `left_out` are not said.
+[[nodiscard]] std::string conditions_phrase(const model::Result& result,
+                                            const std::vector<std::string>& left_out = {});
 
 /// "2.96 % ± 0.82 %", "≤ 0.08 lx", or "no value".
 [[nodiscard]] std::string result_text(const model::Result& result);

@@ -162,7 +162,7 @@ private:
                 TypeStyle style = plot_label;
                 style.role = "half-angle-label";
                 style.colour = label.colour;
-                const double x = label.x + (right ? 2.4 : -2.4);
+                const double x = label.x + (right ? 3.0 : -3.0);
                 canvas_.text({x, label.y + 1}, label.text, style,
                              right ? Canvas::Anchor::left : Canvas::Anchor::right);
                 canvas_.line({label.x, label.wanted_y}, {x - (right ? 0.4 : -0.4), label.y},
