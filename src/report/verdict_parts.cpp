@@ -138,7 +138,7 @@ SharedConditions shared_conditions(const model::Dossier& dossier, const model::L
         first = first == nullptr ? &result : first;
         for (const auto& [name, value] : result.conditions) {
             auto& entry = seen.try_emplace(name, value, 0).first->second;
-            entry.second += entry.first == value ? 1 : 0;
+            entry.second += entry.first == value ? 1U : 0U;
         }
     }
     if (results < 2)
