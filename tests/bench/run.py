@@ -1,0 +1,56 @@
+"""Prints what luxdossier achieves on this machine. Figures, no tests.
+
+Usage: run.py BUILD_FOLDER      (built with -DLUXDOSSIER_BENCHMARKS=ON and CMAKE_BUILD_TYPE=Release)
+"""
+
+import os
+import pathlib
+import re
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+import zipfile
+
+DEMONSTRATION = pathlib.Path(__file__).resolve().parents[2] / "fixtures/bridge-dimmer"
+
+
+def rows_of(workbook):
+    with zipfile.ZipFile(workbook) as archive:
+        return sum(archive.read(name).count(b"<row ") for name in archive.namelist()
+                   if name.startswith("xl/worksheets/"))
+
+
+def whole(program, scratch):
+    """Wall time and peak memory of a whole dossier, in a process of its own."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    start = time.monotonic()
+    ran = subprocess.run([program, "report", DEMONSTRATION, "--out", scratch / "dossier"], capture_output=True, text=True)
+    wall = time.monotonic() - start
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    if ran.returncode not in (0, 1):
+        raise SystemExit(ran.stderr)
+    cpu = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    print(f"demonstration  {wall:.2f} s wall, {cpu:.2f} s of CPU, peak memory {after.ru_maxrss / 1024:.0f} MB")
+
+
+def main(build):
+    build = pathlib.Path(build).resolve()
+    print(f"CPUs: {len(os.sched_getaffinity(0))} usable of {os.cpu_count()}, load {os.getloadavg()[0]:.1f}")
+    with tempfile.TemporaryDirectory(prefix="bench-") as scratch:
+        scratch = pathlib.Path(scratch)
+        whole(build / "luxdossier", scratch)
+        workbook = scratch / "workbook.xlsx"
+        text = subprocess.run([build / "tests/bench/dossier_bench", DEMONSTRATION, workbook], check=True,
+                              capture_output=True, text=True).stdout
+        print(text, end="")
+        seconds = float(re.search(r"workbook +([0-9.]+) s", text).group(1))
+        rows = rows_of(workbook)
+        print(f"workbook       {rows} rows: {rows / seconds:.0f} rows/s")
+    sys.stdout.flush()
+    subprocess.run([build / "tests/bench/csv_bench"], check=True)
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
