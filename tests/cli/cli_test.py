@@ -1,0 +1,370 @@
+"""The program as a process: exit codes, messages, what it writes and what it leaves alone.
+
+Usage: cli_test.py LUXDOSSIER [LOCALES]      LOCALES: folder that holds de_DE.UTF-8 (made where it is missing)
+"""
+
+import json
+import os
+import pty
+import re
+import resource
+import shlex
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import unittest
+from pathlib import Path
+
+PROGRAM = str(Path(sys.argv[1]).resolve())
+SOURCE = Path(__file__).resolve().parents[2]
+BENCH = SOURCE / "tests/metrics/small-bench"
+TINY = SOURCE / "fixtures/tiny"
+LOCALES = Path(sys.argv[2]) if len(sys.argv) > 2 else Path(tempfile.gettempdir()) / "luxdossier-locales"
+sys.path.insert(0, str(SOURCE / "tests" / "cases"))
+import make_case  # noqa: E402
+
+
+def run(*arguments, cwd=None, **environment):
+    return subprocess.run([PROGRAM, *map(str, arguments)], capture_output=True, text=True, cwd=cwd, timeout=300,
+                          env={**os.environ, **environment})
+
+
+def tree(folder):
+    """Every path below a folder with its bytes (None: a folder)."""
+    return {str(path.relative_to(folder)): path.read_bytes() if path.is_file() else None
+            for path in sorted(Path(folder).rglob("*"))}
+
+
+class Scratch(unittest.TestCase):
+    def setUp(self):
+        scratch = tempfile.TemporaryDirectory(prefix="luxdossier-cli-")
+        self.addCleanup(scratch.cleanup)
+        self.scratch = Path(scratch.name)
+
+    def bench(self, name="bench"):
+        shutil.copytree(BENCH, self.scratch / name, ignore=shutil.ignore_patterns("expected.json", "README.md"))
+        return self.scratch / name
+
+    def all_pass(self):
+        """The small bench with the one limit that passes."""
+        folder = self.bench("all-pass")
+        limits = json.loads((folder / "limits.json").read_text())
+        limits["limits"] = [limit for limit in limits["limits"] if limit["id"] == "A1"]
+        (folder / "limits.json").write_text(json.dumps(limits))
+        return folder
+
+
+class ExitCodes(Scratch):
+    def test_0_where_all_pass_and_1_where_something_does_not(self):
+        ran = run("verdicts", self.all_pass())
+        self.assertEqual((ran.returncode, ran.stderr), (0, ""))
+        self.assertEqual(ran.stdout.splitlines()[-1], "overall: pass (1 limit, 1 pass)")
+        ran = run("verdicts", BENCH)
+        self.assertEqual((ran.returncode, ran.stderr), (1, ""))
+        self.assertEqual(ran.stdout.splitlines()[-1],
+                         "overall: not decided (8 limits, 5 pass, 2 conditional pass, 1 not decided)")
+
+    def test_2_for_a_command_line_that_is_none(self):
+        for arguments in ((), ("frobnicate",), ("report",), ("report", BENCH, "--colour"), ("verdicts", BENCH, "--out", "x"),
+                          ("report", BENCH, "--limits"), ("report", BENCH, "another")):
+            with self.subTest(arguments):
+                ran = run(*arguments)
+                self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+                self.assertRegex(ran.stderr, r"^luxdossier: .+\n  advice: luxdossier --help shows commands and options\n$")
+
+    def test_2_for_what_is_not_there(self):
+        absent = self.scratch / "absent"
+        for arguments, text in ((("report", absent), "found no folder"), (("check", absent), "found no folder"),
+                                (("verdicts", BENCH, "--limits", absent), "found no file"),
+                                (("report", BENCH, "--limits", self.scratch), "no regular file"),
+                                (("report", BENCH, "--template", "fancy"), "found no template")):
+            with self.subTest(arguments):
+                ran = run(*arguments)
+                self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+                self.assertIn(text, ran.stderr)
+        self.assertFalse((BENCH / "dossier").exists())
+
+    def test_2_for_verdicts_without_limits_and_0_for_a_report_without(self):
+        folder = self.bench()
+        (folder / "limits.json").unlink()
+        self.assertEqual(run("verdicts", folder).returncode, 2)
+        ran = run("report", folder)
+        self.assertEqual(ran.returncode, 0, ran.stderr)
+        self.assertEqual(ran.stdout.splitlines()[-1], "no limits: a measurement report without verdicts")
+
+    def test_2_for_a_date_that_is_none(self):
+        for text in ("soon", "-1", "1e9", "99999999999999", "12 "):
+            ran = run("verdicts", BENCH, SOURCE_DATE_EPOCH=text)
+            self.assertEqual((ran.returncode, ran.stdout), (2, ""), text)
+            self.assertIn("SOURCE_DATE_EPOCH", ran.stderr)
+
+    def test_3_where_the_environment_fails(self):
+        blocker = self.scratch / "file"
+        blocker.write_text("x")
+        for out in ("/proc/dossier", blocker / "dossier", self.scratch / "nowhere/dossier"):
+            with self.subTest(out):
+                ran = run("report", BENCH, "--out", out)
+                self.assertEqual((ran.returncode, ran.stdout), (3, ""))
+                self.assertIn(str(out), ran.stderr)
+        self.assertEqual([path.name for path in self.scratch.iterdir()], ["file"])
+
+    def test_3_where_a_file_outgrows_what_is_allowed(self):
+        def at_most_100_kilobytes():
+            resource.setrlimit(resource.RLIMIT_FSIZE, (100000, 100000))
+
+        # Python ignores SIGXFSZ, and the program inherits that: writing then fails as on a full disk.
+        ran = subprocess.run([PROGRAM, "report", BENCH, "--out", self.scratch / "dossier"], capture_output=True, text=True,
+                             preexec_fn=at_most_100_kilobytes, restore_signals=False)
+        self.assertEqual((ran.returncode, ran.stdout), (3, ""), ran.stderr)
+        self.assertEqual(list(self.scratch.iterdir()), [])
+
+    def test_3_where_standard_output_is_full(self):
+        with open("/dev/full", "w") as full:
+            ran = subprocess.run([PROGRAM, "verdicts", BENCH], stdout=full, stderr=subprocess.PIPE, text=True)
+        self.assertEqual(ran.returncode, 3)
+        self.assertEqual(ran.stderr, "luxdossier: cannot write to standard output: No space left on device\n")
+
+    @unittest.skipIf(os.geteuid() == 0, "root may write everywhere")
+    def test_3_where_the_folder_is_read_only(self):
+        folder = self.bench()
+        folder.chmod(0o555)
+        ran = run("report", folder)
+        folder.chmod(0o755)
+        self.assertEqual(ran.returncode, 3)
+        self.assertIn("Permission denied", ran.stderr)
+
+
+class BadInput(Scratch):
+    def test_every_bad_folder_is_told_in_its_stated_words_and_nothing_is_written(self):
+        names = make_case.all_cases()
+        self.assertGreaterEqual(len(names), 60)
+        for name in names:
+            with self.subTest(name):
+                folder = self.scratch / "case" / name.replace("/", "-")
+                folder.parent.mkdir(exist_ok=True)
+                make_case.make(name, folder)
+                before = sorted(str(path) for path in folder.rglob("*"))
+                ran = run("report", folder)
+                expected = (make_case.CASES / name / "expected").read_text(encoding="utf-8")
+                self.assertEqual((ran.returncode, ran.stdout, ran.stderr), (2, "", expected))
+                self.assertEqual(sorted(str(path) for path in folder.rglob("*")), before)
+
+    def test_an_older_dossier_is_untouched_by_bad_input(self):
+        folder = self.bench()
+        self.assertEqual(run("report", folder).returncode, 1)
+        before = tree(folder / "dossier")
+        (folder / "bare.csv").write_text("nothing\n")
+        self.assertEqual(run("report", folder, "--replace").returncode, 2)
+        self.assertEqual(tree(folder / "dossier"), before)
+
+    def test_check_tells_faults_as_json_too(self):
+        folder = self.scratch / "case"
+        make_case.make(make_case.all_cases()[0], folder)
+        ran = run("check", folder, "--json")
+        self.assertEqual(ran.returncode, 2)
+        self.assertGreaterEqual(len(json.loads(ran.stdout)["faults"]), 1)
+
+
+class Dossier(Scratch):
+    OUTPUTS = {"report.pdf", "workbook.xlsx", "record.json", "manifest-sha256.txt", "inputs"}
+
+    def test_holds_its_outputs_copies_of_its_inputs_and_a_manifest_that_holds(self):
+        folder = self.bench()
+        ran = run("report", folder)
+        self.assertEqual((ran.returncode, ran.stderr), (1, ""))
+        dossier = folder / "dossier"
+        self.assertEqual({path.name for path in dossier.iterdir()}, self.OUTPUTS)
+        self.assertEqual(ran.stdout.splitlines()[0], str(dossier))
+        for path in folder.iterdir():
+            if path.is_file():
+                self.assertEqual((dossier / "inputs" / path.name).read_bytes(), path.read_bytes(), path.name)
+        check = subprocess.run(["sha256sum", "--strict", "--quiet", "-c", "manifest-sha256.txt"], cwd=dossier)
+        self.assertEqual(check.returncode, 0)
+        self.assertEqual([path.name for path in folder.iterdir() if path.name.startswith(".")], [])
+
+    def test_limits_from_elsewhere_are_copied_below_limits(self):
+        folder = self.bench()
+        limits = self.scratch / "agreed.json"
+        (folder / "limits.json").rename(limits)
+        self.assertEqual(run("report", folder, "--limits", limits).returncode, 1)
+        self.assertEqual((folder / "dossier/inputs/limits/agreed.json").read_bytes(), limits.read_bytes())
+        record = json.loads((folder / "dossier/record.json").read_text())
+        self.assertIn("limits/agreed.json", [file["path"] for file in record["inputs"]])
+        self.assertNotIn(str(self.scratch), (folder / "dossier/record.json").read_text())
+
+    def test_is_never_written_over_without_replace(self):
+        folder = self.bench()
+        run("report", folder)
+        before = tree(folder)
+        ran = run("report", folder)
+        self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+        self.assertIn("--replace", ran.stderr)
+        self.assertEqual(tree(folder), before)
+        ran = run("report", folder, "--replace", SOURCE_DATE_EPOCH="1700000000")
+        self.assertEqual(ran.returncode, 1, ran.stderr)
+        self.assertNotEqual(tree(folder)["dossier/record.json"], before["dossier/record.json"])
+        self.assertEqual(sorted(tree(folder)), sorted(before))
+
+    def test_replace_refuses_what_is_no_dossier(self):
+        folder = self.bench()
+        (folder / "dossier").mkdir()
+        (folder / "dossier/photo.jpg").write_text("dear")
+        self.assertEqual(run("report", folder, "--replace").returncode, 2)
+        self.assertEqual((folder / "dossier/photo.jpg").read_text(), "dear")
+
+    def test_a_template_of_the_users_own_is_used_and_kept_as_evidence(self):
+        folder = self.bench()
+        own = self.scratch / "short.md"
+        own.write_text("# Only this\n\nThe number is {document.number}.\n")
+        ran = run("report", folder, "--template", own)
+        self.assertEqual(ran.returncode, 1, ran.stderr)
+        self.assertEqual((folder / "dossier/inputs/template/short.md").read_bytes(), own.read_bytes())
+        own.write_text("# Only this\n\n{document.colour}\n")
+        ran = run("report", folder, "--template", own, "--replace")
+        self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+        self.assertIn("document.colour", ran.stderr)
+
+    def test_an_interruption_at_any_time_leaves_nothing_half_done(self):
+        folder = self.bench()
+        before = tree(folder)
+        interrupted = 0
+        for step in range(12):
+            for number in (signal.SIGINT, signal.SIGTERM):
+                # A shell in the background lets its children ignore SIGINT: start from the default.
+                child = subprocess.Popen([PROGRAM, "report", folder, "--timings"], stdout=subprocess.DEVNULL,
+                                         stderr=subprocess.DEVNULL,
+                                         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL))
+                time.sleep(0.03 + 0.05 * step)
+                child.send_signal(number)
+                code = child.wait()
+                if code == -number:
+                    interrupted += 1
+                    left = {path for path in tree(folder) if not path.startswith("dossier")}
+                    self.assertEqual(left, set(before))
+                if (folder / "dossier").exists():  # it was done, or the signal came after the rename: whole then
+                    check = subprocess.run(["sha256sum", "--strict", "--quiet", "-c", "manifest-sha256.txt"],
+                                           cwd=folder / "dossier")
+                    self.assertEqual(check.returncode, 0)
+                    self.assertEqual({path.name for path in (folder / "dossier").iterdir()}, self.OUTPUTS)
+                    shutil.rmtree(folder / "dossier")
+        self.assertGreater(interrupted, 0)
+
+
+class SameBytes(Scratch):
+    def test_two_runs_in_different_folders_locales_and_zones_give_the_same_bytes(self):
+        environments = [{"LC_ALL": "C", "TZ": "UTC"}, {"LC_ALL": "C.UTF-8", "TZ": "Pacific/Kiritimati"}]
+        if not (LOCALES / "de_DE.UTF-8").exists():
+            LOCALES.mkdir(parents=True, exist_ok=True)
+            subprocess.run(["localedef", "-i", "de_DE", "-f", "UTF-8", LOCALES / "de_DE.UTF-8"], check=True)
+        comma = {"LOCPATH": str(LOCALES), "LC_ALL": "de_DE.UTF-8", "TZ": "America/St_Johns"}
+        mark = subprocess.run(["locale", "decimal_point"], env={**os.environ, **comma}, capture_output=True, text=True)
+        self.assertEqual(mark.stdout.strip(), ",")
+        results = []
+        for number, environment in enumerate([*environments, comma]):
+            folder = self.bench(f"bench {number}")
+            ran = run("report", folder.name, cwd=self.scratch, SOURCE_DATE_EPOCH="1741000000", **environment)
+            self.assertEqual(ran.returncode, 1, ran.stderr)
+            table = run("verdicts", folder, **environment).stdout
+            results.append((tree(folder / "dossier"), table))
+        for other in results[1:]:
+            self.assertEqual(sorted(other[0]), sorted(results[0][0]))
+            self.assertEqual([path for path in other[0] if other[0][path] != results[0][0][path]], [])
+            self.assertEqual(other[1], results[0][1])
+
+    def test_the_date_is_that_of_the_environment_else_the_headers(self):
+        folder = self.bench()
+        environment = {name: value for name, value in os.environ.items() if name != "SOURCE_DATE_EPOCH"}
+        subprocess.run([PROGRAM, "report", folder], env=environment, capture_output=True)
+        self.assertEqual(json.loads((folder / "dossier/record.json").read_text())["date"], "2025-03-20T00:00:00Z")
+        run("report", folder, "--replace", SOURCE_DATE_EPOCH="1741000000")
+        self.assertEqual(json.loads((folder / "dossier/record.json").read_text())["date"], "2025-03-03T11:06:40Z")
+
+
+class Terminal(Scratch):
+    def test_the_table_is_aligned_and_tells_the_worst_result_of_each_limit(self):
+        lines = run("verdicts", BENCH).stdout.splitlines()
+        self.assertEqual(lines[0].split()[:3], ["limit", "clause", "metric"])
+        column = lines[0].index("outcome")
+        for line in lines[1:9]:
+            self.assertRegex(line[column:], r"^(pass|conditional pass|not decided)( \((all \d+|\d+ of \d+)\))?$")
+        self.assertEqual([line.split()[0] for line in lines[1:9]], [f"A{n}" for n in range(1, 9)])
+
+    def test_all_tells_every_verdict(self):
+        verdicts = json.loads(run("verdicts", BENCH, "--json").stdout)["verdicts"]
+        lines = run("verdicts", BENCH, "--all").stdout.split("\n\n")[0].splitlines()
+        self.assertEqual(len(lines) - 1, len(verdicts))
+
+    def test_json_gives_verdicts_and_the_overall_outcome(self):
+        ran = run("verdicts", BENCH, "--json")
+        self.assertEqual(ran.returncode, 1)
+        answer = json.loads(ran.stdout)
+        self.assertEqual(answer["overall"], "not_decided")
+
+    def test_progress_is_for_terminals_that_understand_it(self):
+        def stderr_on_a_terminal(**environment):
+            leader, follower = pty.openpty()
+            subprocess.run([PROGRAM, "verdicts", BENCH], stdout=subprocess.DEVNULL, stderr=follower,
+                           env={**os.environ, "NO_COLOR": "", **environment})
+            os.close(follower)
+            try:
+                return os.read(leader, 65536).decode()
+            except OSError:
+                return ""
+            finally:
+                os.close(leader)
+
+        self.assertIn("evaluating", stderr_on_a_terminal(TERM="xterm"))
+        self.assertEqual(stderr_on_a_terminal(TERM="dumb"), "")
+        self.assertEqual(stderr_on_a_terminal(TERM="xterm", NO_COLOR="1"), "")
+        self.assertEqual(run("verdicts", BENCH, TERM="xterm").stderr, "")
+
+    def test_timings_are_told_on_stderr(self):
+        ran = run("report", BENCH, "--out", self.scratch / "dossier", "--timings")
+        self.assertRegex(ran.stderr.splitlines()[-1], r"^in all +[0-9.]+ s$")
+
+    def test_version_tells_the_program_and_its_libraries(self):
+        ran = run("--version")
+        self.assertEqual((ran.returncode, ran.stderr), (0, ""))
+        project = re.search(r"project\(luxdossier VERSION ([0-9.]+)", (SOURCE / "CMakeLists.txt").read_text()).group(1)
+        lines = ran.stdout.splitlines()
+        self.assertEqual(lines[0], f"luxdossier {project}")
+        for line in lines[1:]:
+            self.assertRegex(line, r"^  [A-Za-z0-9_]+ [0-9]+\.[0-9]+[0-9.]*$")
+
+    def test_help_tells_every_command_and_its_examples_run(self):
+        ran = run("--help")
+        self.assertEqual((ran.returncode, ran.stderr), (0, ""))
+        examples = [line.strip() for line in ran.stdout.splitlines() if line.startswith("  luxdossier ")]
+        self.assertEqual([shlex.split(example)[1] for example in examples], ["report", "verdicts", "check"])
+        self.bench("bridge")
+        for example in examples:
+            ran = run(*shlex.split(example)[1:], cwd=self.scratch)
+            self.assertIn(ran.returncode, (0, 1), ran.stderr)
+        for command in ("report", "verdicts", "check"):
+            self.assertIn("--limits", run(command, "--help").stdout)
+
+
+class Check(Scratch):
+    def test_prints_remarks_and_ends_with_1_where_one_blocks(self):
+        ran = run("check", TINY)
+        remarks = json.loads(run("check", TINY, "--json").stdout)["remarks"]
+        blocking = [remark for remark in remarks if remark["severity"] == "blocks" and remark["accepted"] is None]
+        self.assertEqual(ran.returncode, 1 if blocking else 0)
+        self.assertEqual(ran.stderr, "")
+        for remark in remarks:
+            self.assertIn(remark["remark"], ran.stdout)
+        self.assertRegex(ran.stdout.splitlines()[-1], r"^checked: no faults, \d+ remarks?, \d+ of them blocks?$")
+
+    def test_writes_nothing(self):
+        folder = self.bench()
+        before = tree(folder)
+        run("check", folder)
+        run("verdicts", folder)
+        self.assertEqual(tree(folder), before)
+
+
+if __name__ == "__main__":
+    unittest.main(argv=sys.argv[:1])

@@ -1,0 +1,111 @@
+"""The record of real folders is valid under docs/schema/record-1.schema.json, and what it says holds together.
+
+Usage: schema_test.py LUXDOSSIER
+"""
+
+import copy
+import json
+import math
+import subprocess
+import sys
+import tempfile
+import unittest
+from pathlib import Path
+
+import jsonschema
+
+PROGRAM = sys.argv[1]
+SOURCE = Path(__file__).resolve().parents[2]
+SCHEMA = json.loads((SOURCE / "docs/schema/record-1.schema.json").read_text(encoding="utf-8"))
+FOLDERS = {"small bench": SOURCE / "tests/metrics/small-bench", "tiny folder": SOURCE / "fixtures/tiny"}
+
+
+def record_of(folder):
+    with tempfile.TemporaryDirectory() as scratch:
+        ran = subprocess.run([PROGRAM, "report", folder, "--out", f"{scratch}/dossier"], capture_output=True, text=True)
+        if ran.returncode not in (0, 1):
+            raise AssertionError(ran.stderr)
+        return json.loads(Path(scratch, "dossier/record.json").read_text(encoding="utf-8"))
+
+
+def refuse(constant):
+    raise ValueError(f"{constant} is no JSON")
+
+
+class Record(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        jsonschema.Draft202012Validator.check_schema(SCHEMA)
+        cls.validator = jsonschema.Draft202012Validator(SCHEMA)
+        cls.records = {name: record_of(folder) for name, folder in FOLDERS.items()}
+
+    def test_records_of_real_folders_are_valid(self):
+        for name, record in self.records.items():
+            with self.subTest(name):
+                self.assertEqual([f"{e.json_path}: {e.message}" for e in self.validator.iter_errors(record)], [])
+
+    def test_a_spoilt_record_is_refused(self):
+        def without_reason(record):
+            verdict = next(v for v in record["verdicts"] if v["outcome"] == "not_decided")
+            verdict["reason"] = None
+
+        spoilers = {
+            "unknown outcome": lambda r: r["verdicts"][0].update(outcome="passed"),
+            "negative u": lambda r: r["results"][0].update(standard_uncertainty=-1),
+            "text for a number": lambda r: r["results"][0].update(value="1.0"),
+            "no value and no reason": lambda r: r["results"][0].update(value=None, reason=None),
+            "not decided without a reason": without_reason,
+            "missing budget": lambda r: r["results"][0].pop("budget"),
+            "digest cut short": lambda r: r["inputs"][0].update(sha256="abc"),
+            "another format": lambda r: r.update(format="luxdossier/record/2"),
+        }
+        for name, spoil in spoilers.items():
+            with self.subTest(name):
+                record = copy.deepcopy(self.records["small bench"])
+                spoil(record)
+                self.assertFalse(self.validator.is_valid(record))
+
+    def test_budgets_with_their_covariances_give_the_combined_uncertainty(self):
+        # JCGM 100:2008, 5.2.2, equation (13), recomputed from what the record says alone.
+        record = self.records["small bench"]
+        covariances = {}
+        for group in record["groups"]:
+            for i, first in enumerate(group["members"]):
+                for j, second in enumerate(group["members"]):
+                    if i != j:
+                        covariances[first, second] = group["covariance"][i][j]
+        compared = 0
+        for result in record["results"]:
+            if not result["budget"]:
+                continue
+            lines = {line["input"]: line for line in result["budget"]}
+            variance = sum((line["sensitivity"] * line["standard_uncertainty"]) ** 2 for line in lines.values())
+            variance += sum(lines[a]["sensitivity"] * lines[b]["sensitivity"] * value
+                            for (a, b), value in covariances.items() if a in lines and b in lines)
+            self.assertTrue(math.isclose(math.sqrt(max(0, variance)), result["standard_uncertainty"], rel_tol=1e-7,
+                                         abs_tol=1e-12), result["id"])
+            compared += 1
+        self.assertGreater(compared, 50)
+
+    def test_shares_add_up_to_one_and_lines_come_largest_first(self):
+        for result in self.records["small bench"]["results"]:
+            if result["budget"] and result["standard_uncertainty"] > 0:
+                self.assertAlmostEqual(sum(line["share"] for line in result["budget"]), 1, places=9, msg=result["id"])
+            contributions = [line["contribution"] for line in result["budget"]]
+            self.assertEqual(contributions, sorted(contributions, reverse=True), result["id"])
+
+    def test_ids_are_unique_and_verdicts_name_them(self):
+        record = self.records["small bench"]
+        ids = [result["id"] for result in record["results"]]
+        self.assertEqual(len(ids), len(set(ids)))
+        limits = {limit["id"] for limit in record["specification"]["limits"]}
+        for verdict in record["verdicts"]:
+            self.assertIn(verdict["limit"], limits)
+            if verdict["result"] is not None:
+                self.assertIn(verdict["result"], ids)
+            else:
+                self.assertTrue(verdict["expected"] is None or "sample" in verdict["expected"])
+
+
+if __name__ == "__main__":
+    unittest.main(argv=sys.argv[:1])
