@@ -115,6 +115,20 @@ void add_cover(Flow& flow, const Fonts& fonts, const report::Cover& cover, const
         if (!table.rows.empty())
             stack(cursor, std::move(fragments));
     }
+    if (cursor.y + gap + foot_height > page_height) {
+        // Facts that fill the page push statements and sign-off to the next one.
+        Fragment facts;
+        facts.height = std::min(cursor.y, page_height);
+        facts.items = std::move(canvas.items());
+        flow.fragments.push_back(std::move(facts));
+        for (auto& fragment : statements)
+            flow.fragments.push_back(std::move(fragment));
+        sign_off.fragments.front().space_before = gap;
+        for (auto& fragment : sign_off.fragments)
+            flow.fragments.push_back(std::move(fragment));
+        flow.fragments.back().own_page = true;
+        return;
+    }
     // Statements and sign-off stand at the foot of the page.
     cursor.y = std::max(cursor.y + gap, page_height - foot_height);
     stack(cursor, std::move(statements));

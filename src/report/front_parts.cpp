@@ -81,6 +81,18 @@ void add_facts(Cover& cover, const model::Dossier& dossier)
     add_fact(cover, "Specification", specification_text(dossier));
 }
 
+// The cover names the first few; the verdict table has them all.
+std::string named_at_most(std::vector<std::string> ids)
+{
+    constexpr std::size_t most_named = 8;
+    if (ids.size() > most_named) {
+        const std::size_t more = ids.size() - most_named + 1;
+        ids.resize(most_named - 1);
+        ids.push_back(fmt::format("{} more", more));
+    }
+    return joined(ids);
+}
+
 // "Of 8 limits 5 pass, 1 passes conditionally and 2 are not decided."
 Text overall_sentence(const model::Dossier& dossier)
 {
@@ -109,7 +121,7 @@ Text overall_sentence(const model::Dossier& dossier)
             continue;
         std::string part = fmt::format("{} {}", ids.size(), ids.size() == 1 ? wording.one : wording.many);
         if (wording.outcome != model::Outcome::pass)
-            part += fmt::format(" ({})", joined(ids));
+            part += fmt::format(" ({})", named_at_most(ids));
         parts.push_back(std::move(part));
     }
     const auto& outcomes = dossier.verdicts.by_limit;

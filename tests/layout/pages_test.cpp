@@ -1,0 +1,140 @@
+#include "report/small_dossier.hpp"
+
+#include "layout/page.hpp"
+#include "report/document.hpp"
+
+#include "support/catch.hpp"
+
+using namespace luxdossier;
+using layout::PathItem;
+using layout::TextItem;
+
+namespace {
+
+bool is_furniture(const TextItem& item)
+{
+    return item.role == "header" || item.role == "footer";
+}
+
+void check_pages(const layout::Pages& pages)
+{
+    constexpr double touch = 0.3;  // boxes are logical extents: lines may touch
+    for (std::size_t p = 0; p < pages.pages.size(); ++p) {
+        const auto& page = pages.pages[p];
+        std::vector<const TextItem*> texts;
+        for (const auto& item : page.items) {
+            if (const auto* text = std::get_if<TextItem>(&item))
+                texts.push_back(text);
+        }
+        std::size_t overlaps = 0, outside = 0;
+        std::string first;
+        for (std::size_t i = 0; i < texts.size(); ++i) {
+            const auto& a = texts[i]->box;
+            const auto& area = page.text_area;
+            const bool inside = a.x >= area.x - 0.05 && a.x + a.width <= area.x + area.width + 0.05 &&
+                                a.y >= area.y - 0.05 && a.y + a.height <= area.y + area.height + 0.05;
+            if (!inside && !is_furniture(*texts[i])) {
+                ++outside;
+                first = texts[i]->text;
+            }
+            for (std::size_t j = i + 1; j < texts.size(); ++j) {
+                const auto& b = texts[j]->box;
+                const bool apart = a.x + a.width <= b.x + 0.01 || b.x + b.width <= a.x + 0.01 ||
+                                   a.y + a.height <= b.y + touch || b.y + b.height <= a.y + touch;
+                // Sub- and superscripts hug their symbol.
+                if (!apart && texts[i]->size_pt == texts[j]->size_pt) {
+                    ++overlaps;
+                    first = texts[i]->text + " | " + texts[j]->text;
+                }
+            }
+        }
+        CAPTURE(p + 1, first);
+        CHECK(outside == 0);
+        CHECK(overlaps == 0);
+    }
+}
+
+}  // namespace
+
+TEST_CASE("no two texts meet and none leaves the text area", "[layout]")
+{
+    const auto dossier = test::small_dossier();
+    check_pages(layout::lay_out(report::compose(dossier, test::customer_template()), dossier));
+}
+
+TEST_CASE("long ids, 40 samples and 200 limits are laid out without overlap or clipping", "[layout]")
+{
+    const auto dossier = test::small_dossier(40, 8, 200, 60);
+    const auto pages = layout::lay_out(report::compose(dossier, test::customer_template()), dossier);
+    check_pages(pages);
+    for (std::size_t p = 0; p < pages.pages.size(); ++p) {
+        const auto expected = "page " + std::to_string(p + 1) + " of " + std::to_string(pages.pages.size());
+        bool found = false;
+        for (const auto& item : pages.pages[p].items) {
+            if (const auto* text = std::get_if<TextItem>(&item))
+                found = found || text->text == expected;
+        }
+        CHECK(found);
+    }
+}
+
+TEST_CASE("a table that breaks repeats its head and says continued", "[layout]")
+{
+    const auto dossier = test::small_dossier(40, 8, 60, 6);
+    const auto pages =
+        layout::lay_out(report::compose(dossier, "![Every verdict](table:every_verdict)\n"), dossier);
+    REQUIRE(pages.pages.size() > 2);
+    for (std::size_t p = 1; p < pages.pages.size(); ++p) {
+        std::size_t heads = 0, continued = 0;
+        for (const auto& item : pages.pages[p].items) {
+            const auto* text = std::get_if<TextItem>(&item);
+            heads += text != nullptr && text->text == "Outcome" ? 1U : 0U;
+            continued += text != nullptr && text->text == "Every verdict (continued)" ? 1U : 0U;
+        }
+        CHECK(heads == 1);
+        CHECK(continued == 1);
+    }
+}
+
+TEST_CASE("marks stand where the data are, read back against ticks and limit", "[layout]")
+{
+    const auto dossier = test::small_dossier(1, 3, 0);
+    const auto pages =
+        layout::lay_out(report::compose(dossier, "![](plot:reading_error/bare/led)\n"), dossier);
+    std::vector<double> marks_x, marks_y, limits_y;
+    for (const auto& item : pages.pages.at(0).items) {
+        const auto* path = std::get_if<PathItem>(&item);
+        if (path == nullptr)
+            continue;
+        if (path->role.starts_with("mark:")) {
+            double left = 1e9, right = -1e9, top = 1e9, bottom = -1e9;
+            for (const auto& point : path->points) {
+                left = std::min(left, point.x);
+                right = std::max(right, point.x);
+                top = std::min(top, point.y);
+                bottom = std::max(bottom, point.y);
+            }
+            marks_x.push_back((left + right) / 2);
+            marks_y.push_back((top + bottom) / 2);
+        } else if (path->role == "limit:L-1") {
+            limits_y.push_back(path->points.front().y);
+        }
+    }
+    REQUIRE(marks_x.size() == 3);
+    REQUIRE(limits_y.size() == 2);
+    // Levels 10, 100, 1000 lx are evenly spaced on the logarithmic axis.
+    CHECK(std::abs((marks_x[1] - marks_x[0]) - (marks_x[2] - marks_x[1])) < 0.01);
+    // Limits stand at +5 and -5: the data are read back on the scale between them.
+    for (std::size_t i = 0; i < 3; ++i) {
+        const double read = 5 - 10 * (marks_y[i] - limits_y[0]) / (limits_y[1] - limits_y[0]);
+        CHECK(std::abs(read - *dossier.evaluation.results[i].value) < 0.01);
+    }
+}
+
+TEST_CASE("a character that no face holds is named", "[layout]")
+{
+    auto dossier = test::small_dossier();
+    dossier.qualification.samples[0].description = "\u4e2d";
+    CHECK_THROWS_WITH(layout::lay_out(report::compose(dossier, "![](table:samples)\n"), dossier),
+                      Catch::Matchers::Contains("U+4E2D"));
+}
