@@ -153,7 +153,7 @@ Expression crossing_angle(Bench& bench, const PlaneScan& scan, const photometry:
     std::ranges::replace(slug, ' ', '-');
     const auto interpolation =
         bench.rectangular(scan.identity + "/crossing=" + slug + "/interpolation", words, "delta_i", "rad", 0,
-                          std::abs(at - chord), "half-width: monotone cubic less straight line");
+                          std::abs(at - chord), "half-width: monotone cubic less straight line", true);
     return cubic + interpolation;
 }
 

@@ -94,9 +94,10 @@ void add_drift(Bench& bench, PlaneScan& scan, const PlaneRows& rows, double refe
     const double last = net_of_block(bench, scan.run, rows.zero_blocks.back(), inputs);
     if (!std::isfinite(first) || !std::isfinite(last))
         return;  // a monitor at zero: the curve says so
-    inputs.drift = bench.rectangular(scan.identity + "/drift", "source, start and return zero, " + scan.words,
-                                     "x", "1", 0, std::abs(last - first) / (2 * reference),
-                                     "half of the change between the first and the last readings at 0 deg");
+    inputs.drift =
+        bench.rectangular(scan.identity + "/drift", "source, start and return zero, " + scan.words, "x", "1",
+                          0, std::abs(last - first) / (2 * reference),
+                          "half of the change between the first and the last readings at 0 deg", true);
 }
 
 std::size_t reference_index(const Bench& bench, const PlaneScan& scan, const std::vector<Expression>& nets)

@@ -74,9 +74,11 @@ void Trail::add(const Trail& other)
 Bench::Bench(const model::Qualification& qualification) : qualification_(qualification) {}
 
 Expression Bench::rectangular(std::string identity, std::string quantity, std::string symbol,
-                              std::string unit, double estimate, double half_width, std::string note)
+                              std::string unit, double estimate, double half_width, std::string note,
+                              bool from_readings)
 {
     uncertainty::InputQuantity input;
+    input.from_readings = from_readings;
     input.identity = std::move(identity);
     input.quantity = std::move(quantity);
     input.symbol = std::move(symbol);

@@ -66,9 +66,10 @@ public:
     // ---- Inputs: the same identity gives the same node ----------------------------------------------------
     Expression constant(double value) { return builder_.constant(value); }
     Expression input(const uncertainty::InputQuantity& quantity) { return builder_.input(quantity); }
-    /// A Type B input with a rectangular distribution of the given half-width around the estimate.
+    /// A Type B input with a rectangular distribution of the given half-width around the estimate;
+    /// `from_readings`: the half-width comes from readings and is fixed at the estimate.
     Expression rectangular(std::string identity, std::string quantity, std::string symbol, std::string unit,
-                           double estimate, double half_width, std::string note);
+                           double estimate, double half_width, std::string note, bool from_readings = false);
     /// A stated quantity as an input (u = 0 where none was stated): estimate, distribution and dof as stated.
     Expression stated(std::string identity, std::string quantity, std::string symbol,
                       const model::Quantity& value);

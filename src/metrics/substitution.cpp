@@ -54,10 +54,10 @@ ReadingMean bracket(Bench& bench, const SequenceRequest& request, const ReadingM
     const double weight = timed ? (*t - *t1) / (*t2 - *t1) : 0.5;
     const double change = std::abs(after.total.value() - before.total.value());
     const double u_change = std::hypot(whole_u_lx(bench, before), whole_u_lx(bench, after));
-    const auto source =
-        bench.rectangular(identity_of(bench, request) + "/source", "source, between the two bracketing means",
-                          "delta_S", "lx", 0, std::max(change, u_change) / 2,
-                          timed ? "weighted by the times of the means" : "half way between the two means");
+    const auto source = bench.rectangular(
+        identity_of(bench, request) + "/source", "source, between the two bracketing means", "delta_S", "lx",
+        0, std::max(change, u_change) / 2,
+        timed ? "weighted by the times of the means" : "half way between the two means", true);
     ReadingMean result;
     result.total = before.total + (after.total - before.total) * weight + source;
     result.mean = before.mean;

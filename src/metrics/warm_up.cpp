@@ -102,8 +102,9 @@ void add_warm_up_time(Bench& bench, const Subject& subject, const Settling& sett
         bench.add_value(std::move(result), *settling.time_s, trail);
         return;
     }
-    const auto interval = bench.rectangular(subject.identity + "/log_interval", "log interval", "delta_h",
-                                            "s", 0, settling.interval_s / 2, "median interval of the log");
+    const auto interval =
+        bench.rectangular(subject.identity + "/log_interval", "log interval", "delta_h", "s", 0,
+                          settling.interval_s / 2, "median interval of the log", true);
     auto time = bench.constant(*settling.time_s) + interval;
     if (settling.flat || settling.always_inside) {
         auto scatter = type_a(subject.identity + "/crossing",
@@ -170,7 +171,7 @@ void add_residual_drift(Bench& bench, const Subject& subject, const LastWindow& 
         }
         drift = drift + bench.rectangular(subject.identity + "/resolution", "resolution of the log, relative",
                                           "delta_q", "1", 0, *step / 2 / window.final_level,
-                                          "no scatter in the last window; smallest step in the log");
+                                          "no scatter in the last window; smallest step in the log", true);
     }
     bench.add(std::move(result), {drift * percent, subject.trail});
 }

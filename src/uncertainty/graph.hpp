@@ -43,8 +43,9 @@ struct InputQuantity {
     Distribution distribution = Distribution::normal;
     Evaluation evaluation = Evaluation::type_b;
     double degrees_of_freedom = infinite;
-    std::string note;  ///< provenance: certificate, clause, "class limit", log ...
-    double shape = 0;  ///< trapezoidal only: ratio of top to base
+    std::string note;            ///< provenance: certificate, clause, "class limit", log ...
+    double shape = 0;            ///< trapezoidal only: ratio of top to base
+    bool from_readings = false;  ///< Type B whose half-width was taken from readings, fixed at the estimate
     bool operator==(const InputQuantity&) const = default;
 };
 
