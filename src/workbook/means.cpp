@@ -66,6 +66,7 @@ MeanFormulas::MeanFormulas(const model::Dossier& dossier, const CellMap& map)
         write_uncertainty(set);
     write_inputs();
     write_groups();
+    write_half_widths();
 }
 
 Term MeanFormulas::cell(std::size_t set, std::uint16_t column, double value) const

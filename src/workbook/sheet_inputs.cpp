@@ -101,8 +101,11 @@ void write_inputs(Book& book)
         sheet.text({row, 1}, input.quantity);
         sheet.text({row, 2}, input.symbol);
         // A Type A input comes from readings: where its formula is missing, the number is one to be counted.
-        const bool from_readings = input.evaluation == uncertainty::Evaluation::type_a;
-        const std::string reason = from_readings ? "summary of readings made by the program" : "";
+        const bool type_a = input.evaluation == uncertainty::Evaluation::type_a;
+        const bool from_readings = type_a || input.from_readings;
+        const std::string reason = type_a                ? "summary of readings made by the program"
+                                   : input.from_readings ? "half-width taken from readings by the program"
+                                                         : "";
         const bool estimate =
             book.number(sheet, {row, column::input_estimate}, book.means.estimate(Input{index}),
                         input.estimate, input.estimate == 0 ? "" : reason);
@@ -113,10 +116,12 @@ void write_inputs(Book& book)
                     input.degrees_of_freedom, "");
         sheet.text({row, 6}, input.unit);
         sheet.text({row, 7}, distribution_text(input.distribution));
-        sheet.text({row, 8}, from_readings ? "A" : "B");
-        const auto word = [&](bool live) { return live ? "live" : (from_readings ? "stored" : "as stated"); };
-        sheet.text({row, 9}, word(estimate));
-        sheet.text({row, 10}, word(uncertainty));
+        sheet.text({row, 8}, type_a ? "A" : "B");
+        const auto word = [](bool live, bool of_readings) {
+            return live ? "live" : (of_readings ? "stored" : "as stated");
+        };
+        sheet.text({row, 9}, word(estimate, type_a));
+        sheet.text({row, 10}, word(uncertainty, from_readings));
         sheet.text({row, 11}, input.note);
     }
     write_groups(book);

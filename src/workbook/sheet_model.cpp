@@ -29,6 +29,11 @@ void write_call(Book& book, Sheet& sheet, std::uint32_t row, std::size_t call)
     for (std::size_t i = 0; i < plan.cells.size(); ++i) {
         const auto at = row + 1 + static_cast<std::uint32_t>(i);
         sheet.text({at, 0}, plan.cells[i].label);
+        if (is_stored_helper(plan.cells[i])) {
+            book.number(sheet, {at, column::node_value}, nullptr, values[i], "converged weight of a line");
+            sheet.text({at, 1}, "stored");
+            continue;
+        }
         sheet.formula({at, column::node_value}, plan_formula(graph, book.map, call, plan.cells[i].formula),
                       values[i]);
     }

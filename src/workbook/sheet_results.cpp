@@ -48,8 +48,22 @@ void write_value(Book& book, Sheet& sheet, std::uint32_t row, const model::Resul
     book.number(sheet, position, nullptr, *result.value, "value without a model, made by the program");
 }
 
-/// Cells of the combined and expanded uncertainty; returns what to say about them.
-std::string write_uncertainty(Book& book, Sheet& sheet, std::uint32_t row, std::size_t index)
+/// What follows when a reading is changed.
+std::string liveness(const Book& book, std::size_t index)
+{
+    const auto& result = book.dossier.evaluation.results[index];
+    if (!result.value)
+        return {};
+    if (!result.node || !result.combined)
+        return "stored";
+    if (book.stored_upstream.value(index))
+        return "rests on stored numbers";
+    return book.stored_upstream.uncertainty(index) ? "value live, uncertainty rests on stored numbers"
+                                                   : "live";
+}
+
+/// Cells of the combined and expanded uncertainty.
+void write_uncertainty(Book& book, Sheet& sheet, std::uint32_t row, std::size_t index)
 {
     const auto& combined = book.dossier.evaluation.results[index].combined.value();
     const auto* block = book.map.budget_of(index);
@@ -57,13 +71,11 @@ std::string write_uncertainty(Book& book, Sheet& sheet, std::uint32_t row, std::
                freedom = cell_name({row, column::result_freedom}),
                k = cell_name({row, column::result_factor}), value = cell_name({row, column::result_value}),
                expanded = cell_name({row, column::result_expanded});
-    std::string says = "live";
     if (block == nullptr) {
         const std::string reason =
             "uncertainty of a result that no limit judges (its budget would make the file too large)";
         book.number(sheet, {row, column::result_uncertainty}, nullptr, combined.standard_uncertainty, reason);
         book.number(sheet, {row, column::result_freedom}, nullptr, combined.degrees_of_freedom, "");
-        says = "value live, uncertainty stored";
     } else if (block->budget.lines.empty()) {
         sheet.number({row, column::result_uncertainty}, 0);
         sheet.text({row, column::result_freedom}, infinite_word);
@@ -90,7 +102,6 @@ std::string write_uncertainty(Book& book, Sheet& sheet, std::uint32_t row, std::
                   combined.value - combined.expanded_uncertainty);
     sheet.formula({row, 11}, fmt::format("{}+{}", value, expanded),
                   combined.value + combined.expanded_uncertainty);
-    return says;
 }
 
 }  // namespace
@@ -114,15 +125,14 @@ void write_results(Book& book)
         sheet.text({row, 3}, conditions_text(result));
         write_value(book, sheet, row, result);
         sheet.text({row, 5}, result.unit);
-        std::string says = result.value ? (result.node && result.combined ? "live" : "stored") : "";
         if (result.combined)
-            says = write_uncertainty(book, sheet, row, index);
+            write_uncertainty(book, sheet, row, index);
         if (const auto* block = book.map.budget_of(index))
             sheet.link({row, 12}, reference("budgets", {block->row, 0}), "budget");
         if (!result.runs.empty())
             sheet.link({row, 13}, reference(book.map.readings_of(result.runs.front()).names.front(), {0, 0}),
                        book.dossier.qualification.runs[result.runs.front()].id);
-        sheet.text({row, 14}, says);
+        sheet.text({row, 14}, liveness(book, index));
         sheet.text({row, 15}, result.undecided);
     }
     sheet.column_width(0, 50);

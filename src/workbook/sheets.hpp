@@ -3,6 +3,7 @@
 #include "workbook/cell_map.hpp"
 #include "workbook/derivatives.hpp"
 #include "workbook/means.hpp"
+#include "workbook/stored_upstream.hpp"
 #include "workbook/xlsx.hpp"
 
 #include <map>
@@ -20,6 +21,7 @@ struct Book {
     CellMap& map;
     const MeanFormulas& means;
     const Derivatives& derivatives;
+    const StoredUpstream& stored_upstream;
     StoredTally stored;
 
     /// A formula where there is one, else the number, which is then counted. Returns true where it lives.

@@ -56,8 +56,9 @@ void write_workbook(const model::Dossier& dossier, const std::filesystem::path& 
     CellMap map(dossier);
     const MeanFormulas means(dossier, map);
     const Derivatives derivatives(dossier, map);
+    const StoredUpstream stored_upstream(dossier, map, means, derivatives);
     Xlsx xlsx(file, properties(dossier));
-    Book book{dossier, xlsx, map, means, derivatives, {}};
+    Book book{dossier, xlsx, map, means, derivatives, stored_upstream, {}};
     auto& guide = xlsx.add_sheet("guide");
     write_verdicts(book);
     write_limits(book);
