@@ -20,8 +20,10 @@ public:
         for (std::uint32_t index = 0; index < stored_.size(); ++index)
             if (const auto& operand = graph.operations()[index]; operand.operation == Operation::input) {
                 const auto& input = graph.inputs()[operand.left];
-                stored_[index] = input.evaluation == Evaluation::type_a && input.estimate != 0 &&
-                                 means.estimate(Input{operand.left}) == nullptr;
+                // Also where the estimate is 0: an input of the kind "noise of a crossing" stands beside a
+                // constant that was found in the readings.
+                stored_[index] =
+                    input.evaluation == Evaluation::type_a && means.estimate(Input{operand.left}) == nullptr;
             }
         for (const auto node : map.nodes())
             stored_[node.index] = of(map, graph.operations()[node.index]);

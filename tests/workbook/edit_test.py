@@ -1,0 +1,247 @@
+"""Edits follow: a reading, a bound, a rule or a multiple changed in the workbook, and in the folder.
+
+    edit_test.py EVALUATE_FOLDER FOLDER LIMITS [EDITS]
+
+Each edit is made twice: in a copy of the workbook, which LibreOffice then calculates anew (all copies in one start), and
+in a copy of the folder or limits file, which the program evaluates anew. Outcomes agree in all; values and U agree to 1e-9
+where no stored number lies upstream. Edits are drawn by a generator of fixed seed.
+"""
+
+import copy
+import json
+import pathlib
+import random
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import zipfile
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent))
+import spreadsheet  # noqa: E402
+
+FIRST_ROW = 3
+RULES = {"simple-acceptance": "simple acceptance", "guarded-acceptance": "guarded acceptance",
+         "four-outcome": "four outcomes"}
+RULE_COLUMN, MULTIPLE_COLUMN = 10, 11
+
+
+def name_of(row, column):
+    return f"{chr(ord('A') + column)}{row + 1}"
+
+
+class Workbook:
+    """The workbook as parts, for copies that differ in one cell."""
+
+    def __init__(self, path):
+        self.path = path
+        with zipfile.ZipFile(path) as archive:
+            self.parts = spreadsheet.sheet_parts(archive)
+            self.content = {part: archive.read(part).decode() for part in archive.namelist()}
+        self.sheets = spreadsheet.read(path)
+
+    def copy(self, target, changes):
+        """Writes a copy; changes: [(sheet, row, column, number or text)]."""
+        content = dict(self.content)
+        for sheet, row, column, value in changes:
+            part = self.parts[sheet]
+            cell = name_of(row, column)
+            body = f'<v>{value!r}</v></c>' if isinstance(value, float) else f'<is><t>{value}</t></is></c>'
+            kind = "" if isinstance(value, float) else ' t="inlineStr"'
+            pattern = re.compile(rf'<c r="{cell}"( s="\d+")?[^>]*>.*?</c>', re.S)
+            changed, count = pattern.subn(lambda match: f'<c r="{cell}"{match[1] or ""}{kind}>{body}', content[part], count=1)
+            assert count == 1, f"{sheet} has no cell {cell}"
+            content[part] = changed
+        with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
+            for part, text in content.items():
+                archive.writestr(part, text)
+
+
+class Edit:
+    def __init__(self, what, workbook_changes, file, before, after):
+        self.what = what
+        self.workbook_changes = workbook_changes
+        self.file = file          # relative to the folder, or "limits"
+        self.before = before      # content
+        self.after = after
+
+
+def reading_edits(workbook, folder, header, choose):
+    """One reading of each kind of run, then more."""
+    runs = [run for run in header["runs"] if "file" in run]
+    by_kind = {}
+    for run in runs:
+        by_kind.setdefault(run["kind"], []).append(run)
+    for kind in sorted(by_kind):
+        yield reading_edit(workbook, folder, choose.choice(by_kind[kind]), choose)
+    while True:
+        yield reading_edit(workbook, folder, choose.choice(runs), choose)
+
+
+def reading_edit(workbook, folder, run, choose):
+    sheet = f"run {run['id']}"[:31]
+    cells = workbook.sheets[sheet]
+    meanings = {}
+    for column in range(2, 20):
+        heading = cells.get((2, column))
+        if heading is not None and heading.value.split(" / ")[0] in ("sensor", "meter", "monitor"):
+            meanings[column] = heading.value.split(" / ")[0]
+    column = choose.choice(sorted(meanings))
+    rows = [row for row, at in cells if at == column and row >= FIRST_ROW and (row, 1) not in cells]
+    row = choose.choice(sorted(rows))
+    lines = (folder / run["file"]).read_text().split("\n")
+    data = [i for i, line in enumerate(lines) if line.strip() and not line.startswith("#")]
+    headings = lines[data[0]].split(",")
+    at_line = data[1 + row - FIRST_ROW]
+    fields = lines[at_line].split(",")
+    at_field = headings.index(columns_of(run)[meanings[column]])
+    old = float(fields[at_field])
+    # A step of the reading or a per cent of it: pools, ranges and lines stay as they are.
+    decimals = len(fields[at_field].partition(".")[2])
+    new = round(old * (1 + choose.uniform(-0.004, 0.004)) + choose.choice((-1, 1)) * 10.0 ** -decimals, decimals)
+    fields[at_field] = f"{new:.{decimals}f}"
+    changed = list(lines)
+    changed[at_line] = ",".join(fields)
+    before, after = "\n".join(lines), "\n".join(changed)
+    scale = cells[(row, column)].value / old if old else 1.0
+    if abs(scale - 1) < 1e-12:
+        scale = 1.0
+    return Edit(f"{run['kind']} {run['id']}, {meanings[column]} of row {row - FIRST_ROW + 1}: {old} -> {new}",
+                [(sheet, row, column, float(fields[at_field]) * scale)], run["file"], before, after)
+
+
+DEFAULTS = {}
+
+
+def columns_of(run):
+    columns = DEFAULTS.get(run["kind"], {}).get("columns", {}) | run.get("columns", {})
+    return {meaning: column["column"] for meaning, column in columns.items()}
+
+
+def limit_edit(workbook, limits_file, choose):
+    before = limits_file.read_text()
+    limits = json.loads(before)
+    rows = {cell.value: row for (row, column), cell in workbook.sheets["limits"].items() if column == 0 and row > FIRST_ROW}
+    kind = choose.choice(("bound", "bound", "rule", "multiple", "default rule", "default multiple"))
+    limit = choose.choice([limit for limit in limits["limits"] if "not_assessed" not in limit])
+    row = rows[limit["id"]]
+    if kind == "bound" and ("lower" in limit or "upper" in limit):
+        side = choose.choice([side for side in ("lower", "upper") if side in limit])
+        moved = limit[side] * choose.uniform(0.2, 1.3)
+        if side == "lower" and "upper" in limit:
+            moved = min(moved, limit["upper"] - 0.01 * abs(limit["upper"]))
+        if side == "upper" and "lower" in limit:
+            moved = max(moved, limit["lower"] + 0.01 * abs(limit["lower"]))
+        limit[side] = moved
+        change = ("limits", row, 4 if side == "lower" else 5, float(limit[side]))
+    elif kind == "bound" and "plus_minus" in limit:
+        limit["plus_minus"]["percent_of_level"] = choose.uniform(0.5, 8)
+        change = ("limits", row, 7, limit["plus_minus"]["percent_of_level"])
+    elif kind in ("rule", "multiple", "bound"):
+        own = limit.setdefault("decision_rule", copy.deepcopy(limits["decision_rule"]))
+        if kind == "rule":
+            own["kind"] = choose.choice(sorted(RULES))
+            own.setdefault("guard_band_multiple", 1.0)
+            multiple = workbook.sheets["limits"][(row, MULTIPLE_COLUMN)].value
+            own["guard_band_multiple"] = multiple
+            change = ("limits", row, RULE_COLUMN, RULES[own["kind"]])
+        else:
+            own["guard_band_multiple"] = choose.uniform(0, 2)
+            change = ("limits", row, MULTIPLE_COLUMN, own["guard_band_multiple"])
+        if own["kind"] == "simple-acceptance":
+            own.pop("guard_band_multiple")
+    else:
+        own = limits["decision_rule"]
+        if kind == "default rule":
+            own["kind"] = choose.choice(sorted(RULES))
+            change = ("limits", FIRST_ROW, RULE_COLUMN, RULES[own["kind"]])
+        else:
+            own["guard_band_multiple"] = choose.uniform(0, 2)
+            change = ("limits", FIRST_ROW, MULTIPLE_COLUMN, own["guard_band_multiple"])
+        if own["kind"] == "simple-acceptance":
+            own.pop("guard_band_multiple", None)
+    return Edit(f"{limit['id']}: {kind} -> {change[3]}", [change], "limits", before, json.dumps(limits, indent=1))
+
+
+def evaluated(evaluate, folder, limits):
+    answer = subprocess.run([evaluate, str(folder), str(limits), "-"], check=False, capture_output=True, text=True)
+    if answer.returncode != 0:
+        raise RuntimeError(answer.stderr)
+    results, verdicts = {}, []
+    for line in answer.stdout.splitlines():
+        kind, *fields = line.split("\t")
+        if kind == "result":
+            results[fields[0]] = [None if field == "-" else float(field) for field in (fields[1], fields[3])]
+        elif kind == "verdict":
+            verdicts.append((fields[0], fields[1], fields[2]))
+    return results, verdicts
+
+
+def compare(edit, workbook, calculated, results, verdicts):
+    """What disagrees, and how many numbers were compared."""
+    found, compared = [], 0
+    outcomes = [row[4] for row in calculated["verdicts"][FIRST_ROW:]]
+    if len(outcomes) != len(verdicts):
+        return [f"{edit.what}: {len(outcomes)} verdicts in the workbook, {len(verdicts)} evaluated"], 0
+    for outcome, (limit, result, expected) in zip(outcomes, verdicts):
+        if outcome != expected:
+            found.append(f"{edit.what}: {limit} on {result}: {outcome} in the workbook, {expected} evaluated")
+    for row in calculated["results"][FIRST_ROW:]:
+        value, expanded = results.get(row[0], (None, None))
+        live = row[14]
+        follows = {"live": (4, 9), "value live, uncertainty rests on stored numbers": (4,)}.get(live, ())
+        for column in follows:
+            expected = value if column == 4 else expanded
+            if expected is None or row[column] == "":
+                found.append(f"{edit.what}: {row[0]}: no number to compare")
+                continue
+            compared += 1
+            scale = max(abs(expected), expanded or 0)
+            if abs(float(row[column]) - expected) > 1e-9 * scale:
+                found.append(f"{edit.what}: {row[0]}, {'value' if column == 4 else 'U'}: {row[column]} in the workbook, "
+                             f"{expected!r} evaluated")
+    return found, compared
+
+
+def main():
+    evaluate, folder, limits = sys.argv[1], pathlib.Path(sys.argv[2]), pathlib.Path(sys.argv[3])
+    count = int(sys.argv[4]) if len(sys.argv) > 4 else 100
+    choose = random.Random(20250310)
+    header = json.loads((folder / "qualification.json").read_text())
+    DEFAULTS.update(header.get("run_defaults", {}))
+    with tempfile.TemporaryDirectory() as scratch:
+        scratch = pathlib.Path(scratch)
+        subprocess.run([evaluate, str(folder), str(limits), str(scratch / "book.xlsx")], check=True, capture_output=True)
+        workbook = Workbook(scratch / "book.xlsx")
+        readings = reading_edits(workbook, folder, header, choose)
+        edits = [next(readings) if i % 2 == 0 or i < 16 else limit_edit(workbook, limits, choose) for i in range(count)]
+        books = []
+        for i, edit in enumerate(edits):
+            books.append(scratch / f"edit{i}.xlsx")
+            workbook.copy(books[-1], edit.workbook_changes)
+        calculated = {}
+        for i in range(0, count, 50):
+            calculated |= spreadsheet.recalculate(books[i:i + 50])
+        copied = scratch / "folder"
+        shutil.copytree(folder, copied)
+        failures, compared = [], 0
+        for edit, book in zip(edits, books):
+            edited = copied / edit.file if edit.file != "limits" else copied / "edited-limits.json"
+            for path, text in ((edited, edit.after), (copied / "used-limits.json",
+                                                      edit.after if edit.file == "limits" else limits.read_text())):
+                path.write_text(text)
+            found, numbers = compare(edit, workbook, calculated[book],
+                                     *evaluated(evaluate, copied, copied / "used-limits.json"))
+            failures += found
+            compared += numbers
+            if edit.file != "limits":
+                edited.write_text(edit.before)
+        for failure in failures[:40]:
+            print(failure)
+        print(f"{count} edits, {compared} numbers compared, {len(failures)} disagreements")
+        return 1 if failures or compared == 0 else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
