@@ -197,7 +197,8 @@ Paragraph budget_sentence(const model::Dossier& dossier, const model::Result& re
     Text text = styled("u", Style::italic);
     append(text, plain(fmt::format(" = {}, ", u)));
     append(text, {{"ν", Style::italic}, {"eff", Style::subscript}});
-    append(text, plain(fmt::format(" = {}, ", degrees_of_freedom_text(combined.degrees_of_freedom))));
+    const std::string freedom = degrees_of_freedom_text(combined.degrees_of_freedom);
+    append(text, plain(fmt::format("{}{}, ", freedom.starts_with('>') ? " " : " = ", freedom)));
     append(text, styled("k", Style::italic));
     append(text, plain(fmt::format(" = {} at {}: {} = {}.", number_text(combined.coverage_factor, 2),
                                    percent_text(combined.coverage_probability, 2),

@@ -28,6 +28,12 @@ double middle_shift()
     return pt(plot_label.size_pt * 0.36);
 }
 
+// The names of verticals stand above the plot, below the title of its axis.
+double lift_of(const model::Panel& panel)
+{
+    return panel.verticals.empty() ? 0 : 3.6;
+}
+
 void extend(Extent& x, Extent& y, const model::Panel& panel)
 {
     for (const auto& series : panel.series) {
@@ -135,14 +141,15 @@ private:
                          Canvas::Anchor::right);
             above = y;
         }
-        canvas_.text({x_.start - tick_length, y_.end - 3.2}, panel_.y.title, label_style("axis-title"));
+        canvas_.text({x_.start - tick_length, y_.end - 3.2 - lift_of(panel_)}, panel_.y.title,
+                     label_style("axis-title"));
         if (x_labels_)
             canvas_.text({x_.end, y_.start + tick_length + 7.0}, panel_.x.title, label_style("axis-title"),
                          Canvas::Anchor::right);
         if (!panel_.title.empty()) {
             TypeStyle title = label_style("panel-title");
             title.face = TextItem::Face::semibold;
-            canvas_.text({x_.start - tick_length, y_.end - 6.8}, panel_.title, title);
+            canvas_.text({x_.start - tick_length, y_.end - 6.8 - lift_of(panel_)}, panel_.title, title);
         }
     }
 
@@ -239,7 +246,7 @@ private:
         const auto style = label_style("vertical-label");
         const double width = canvas_.width(vertical.text, style);
         const bool right = x + 1.2 + width <= x_.end;
-        canvas_.text({right ? x + 1.2 : std::max(x_.start, x - 1.2 - width), y_.end + 2.6}, vertical.text,
+        canvas_.text({right ? x + 1.2 : std::max(x_.start, x - 1.2 - width), y_.end - 1.0}, vertical.text,
                      style);
     }
 
@@ -366,7 +373,7 @@ double draw_cartesian(Canvas& canvas, const model::Figure& figure, double width_
             x.start = cell_left + left;
             x.end = cell_left + grid.cell_width - right;
             y.start = top + grid.row_heights[r] - (x_labels ? 9.5 : 3);
-            y.end = top + (panel.title.empty() ? 6.5 : 10);
+            y.end = top + (panel.title.empty() ? 6.5 : 10) + lift_of(panel);
             PanelPlot(canvas, panel, x, y, names(panel), x_labels).draw();
         }
         top += grid.row_heights[r];
