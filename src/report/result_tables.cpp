@@ -291,12 +291,28 @@ private:
             }
             table.rows.push_back(std::move(row));
         }
+        drop_empty_factor(table);
         for (const auto& [reason, mark] : marks_) {
             Text note = styled(mark, Style::superscript);
             append(note, plain(" not decided: " + reason));
             table.notes.push_back(std::move(note));
         }
         return table;
+    }
+
+    // Results without an uncertainty have neither k nor degrees of freedom.
+    static void drop_empty_factor(Table& table)
+    {
+        const auto has_factor = [](const Row& row) {
+            return !row.spanning && !row.cells.at(row.cells.size() - 2).text.empty();
+        };
+        if (std::ranges::any_of(table.rows, has_factor))
+            return;
+        table.columns.resize(table.columns.size() - 2);
+        for (auto& row : table.rows) {
+            if (!row.spanning)
+                row.cells.resize(row.cells.size() - 2);
+        }
     }
 
     Row result_row(const Key& key, const std::map<std::string, std::size_t>& cells, std::size_t first,
