@@ -1,5 +1,7 @@
 #include "record/record.hpp"
 
+#include "uncertainty/expression.hpp"
+
 #include <nlohmann/json.hpp>
 
 #include "support/catch.hpp"
