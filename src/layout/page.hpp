@@ -10,13 +10,21 @@
 
 namespace luxdossier::layout {
 
-// A finished page: items at fixed places, lengths in millimetres from the top left corner. Writers only translate it.
+// A finished page: items at fixed places, lengths in millimetres from the top left corner. Writers only
+// translate it.
 
-struct Rgb { double r = 0, g = 0, b = 0; };
-struct Rect { double x = 0, y = 0, width = 0, height = 0; };
-struct Position { double x = 0, y = 0; };
+struct Rgb {
+    double r = 0, g = 0, b = 0;
+};
+struct Rect {
+    double x = 0, y = 0, width = 0, height = 0;
+};
+struct Position {
+    double x = 0, y = 0;
+};
 
-/// One line of text in one face; `box` is its logical extent, `baseline` its y. Several runs make a styled line.
+/// One line of text in one face; `box` is its logical extent, `baseline` its y. Several runs make a styled
+/// line.
 struct TextItem {
     std::string text;
     Rect box;
@@ -25,7 +33,7 @@ struct TextItem {
     enum class Face { regular, italic, semibold, light } face = Face::regular;
     Rgb colour;
     bool tabular = false;  ///< figures of one width
-    std::string role;   ///< "body", "table", "axis", "footer" ...: for tests and tags
+    std::string role;      ///< "body", "table", "axis", "footer" ...: for tests and tags
 };
 struct PathItem {
     std::vector<Position> points;
@@ -35,20 +43,41 @@ struct PathItem {
     bool filled = false;
     Rgb fill;
     std::vector<double> dashes_mm;
-    std::string role;   ///< "data:NAME", "limit:ID", "tick", "mark:NAME" ...
+    std::string role;  ///< "data:NAME", "limit:ID", "tick", "mark:NAME" ...
 };
-struct LinkItem { Rect box; std::string anchor; };
-struct AnchorItem { std::string anchor; Position at; };
+struct LinkItem {
+    Rect box;
+    std::string anchor;
+};
+struct AnchorItem {
+    std::string anchor;
+    Position at;
+};
 /// Groups the items [first, last) of the page as a figure with alternative text.
-struct FigureItem { std::size_t first = 0, last = 0; std::string alternative_text; };
+struct FigureItem {
+    std::size_t first = 0, last = 0;
+    std::string alternative_text;
+};
 /// Clip for the following items until the matching end.
-struct ClipBegin { Rect box; };
+struct ClipBegin {
+    Rect box;
+};
 struct ClipEnd {};
 
 using Item = std::variant<TextItem, PathItem, LinkItem, AnchorItem, ClipBegin, ClipEnd>;
-struct OutlineEntry { std::string title; int level = 1; std::size_t page = 0; double y = 0; };
+struct OutlineEntry {
+    std::string title;
+    int level = 1;
+    std::size_t page = 0;
+    double y = 0;
+};
 
-struct Page { double width = 210, height = 297; Rect text_area; std::vector<Item> items; std::vector<FigureItem> figures; };
+struct Page {
+    double width = 210, height = 297;
+    Rect text_area;
+    std::vector<Item> items;
+    std::vector<FigureItem> figures;
+};
 struct Pages {
     std::vector<Page> pages;
     std::vector<OutlineEntry> outline;

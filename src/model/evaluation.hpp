@@ -15,71 +15,82 @@ enum class RemarkSeverity { note, concern, blocks };
 
 /// What the data say about bench practice.
 struct Remark {
-    std::string id;   ///< "not-co-located"
+    std::string id;  ///< "not-co-located"
     RemarkSeverity severity = RemarkSeverity::note;
-    std::string run;  ///< id of the run it is about; may be empty
-    std::string seen;     ///< what was seen, with the figure
-    std::string effect;   ///< what it does to the results
-    std::string advice;   ///< what to do
-    std::vector<std::size_t> results;  ///< indices of the results it touches; those of `blocks` become not decided
-    std::string accepted; ///< reason from accepted_remarks, where accepted: then it does not block
+    std::string run;     ///< id of the run it is about; may be empty
+    std::string seen;    ///< what was seen, with the figure
+    std::string effect;  ///< what it does to the results
+    std::string advice;  ///< what to do
+    std::vector<std::size_t>
+        results;           ///< indices of the results it touches; those of `blocks` become not decided
+    std::string accepted;  ///< reason from accepted_remarks, where accepted: then it does not block
 };
 
 /// A mean of readings of one device in one run and how it was judged: which rows, and what they give.
 struct ReadingSet {
-    std::size_t run = 0;               ///< index into Qualification::runs
-    std::string column;                ///< "sensor", "meter", "monitor"
-    std::vector<std::uint32_t> rows;   ///< rows of the run's table
-    std::optional<double> level_lx;    ///< nominal
-    std::string place;                 ///< "sensor" or "reference" in position runs, "A1", "B", "A2" in substitution
+    std::size_t run = 0;              ///< index into Qualification::runs
+    std::string column;               ///< "sensor", "meter", "monitor"
+    std::vector<std::uint32_t> rows;  ///< rows of the run's table
+    std::optional<double> level_lx;   ///< nominal
+    std::string place;  ///< "sensor" or "reference" in position runs, "A1", "B", "A2" in substitution
     std::size_t n = 0;
     double mean = 0;
-    double standard_deviation = 0;     ///< as used: own or pooled
-    double standard_uncertainty = 0;   ///< of the mean, autocorrelation included, resolution not
+    double standard_deviation = 0;    ///< as used: own or pooled
+    double standard_uncertainty = 0;  ///< of the mean, autocorrelation included, resolution not
     double degrees_of_freedom = 0;
     double r1 = 0;
     bool autocorrelated = false;
     bool pooled = false;
-    std::vector<std::size_t> pool;     ///< pooled only: indices of the like sets that make s_p, this one included
+    std::vector<std::size_t>
+        pool;  ///< pooled only: indices of the like sets that make s_p, this one included
     std::optional<double> resolution;  ///< q, and whether it was stated or taken from the data
     bool resolution_from_data = false;
     std::optional<uncertainty::Input> input;             ///< the mean
     std::optional<uncertainty::Input> resolution_input;  ///< where s < q/2
-    std::string undecided;             ///< reason where the set cannot be judged (n = 1 without a pool ...)
+    std::string undecided;  ///< reason where the set cannot be judged (n = 1 without a pool ...)
 };
 
-/// One result: a value with its uncertainty under stated conditions. `node` is in the record unit of the metric.
+/// One result: a value with its uncertainty under stated conditions. `node` is in the record unit of the
+/// metric.
 struct Result {
-    std::string id;      ///< metric and sorted conditions: "reading_error/configuration=bare/level=100lx/sample=S1/source=led"
+    std::string id;  ///< metric and sorted conditions:
+                     ///< "reading_error/configuration=bare/level=100lx/sample=S1/source=led"
     std::string metric;
     std::string sample;  ///< empty: none
     Conditions conditions;
-    std::string unit;    ///< record unit
-    std::optional<uncertainty::Node> node;  ///< absent: a value without a model (dark_noise, peak-to-peak), or none
+    std::string unit;  ///< record unit
+    std::optional<uncertainty::Node>
+        node;  ///< absent: a value without a model (dark_noise, peak-to-peak), or none
     std::optional<double> value;
-    bool upper_bound = false;               ///< printed "<="
-    std::string undecided;                  ///< reason why it is not decided; value may still be there
+    bool upper_bound = false;  ///< printed "<="
+    std::string undecided;     ///< reason why it is not decided; value may still be there
     std::optional<uncertainty::Combined> combined;  ///< filled by evaluate(); absent where no u is given
-    std::vector<std::size_t> runs;          ///< indices of the runs it rests on, the main one first
-    std::vector<std::size_t> sets;          ///< indices of the reading sets it rests on directly
-    std::optional<double> illuminance_lx;   ///< the evaluated E, where the result belongs to a level (for plus_minus)
+    std::vector<std::size_t> runs;                  ///< indices of the runs it rests on, the main one first
+    std::vector<std::size_t> sets;                  ///< indices of the reading sets it rests on directly
+    std::optional<double>
+        illuminance_lx;  ///< the evaluated E, where the result belongs to a level (for plus_minus)
 };
 
 /// A figure that a chapter states beside its results ("settling filter: mean of 11 readings"): printed as is.
-struct Statement { std::string family; std::string text; };
+struct Statement {
+    std::string family;
+    std::string text;
+};
 
 /// All results of a qualification on one graph.
 struct Evaluation {
     uncertainty::Graph graph;
-    std::vector<Result> results;        ///< grouped by metric family in the order of the registry
+    std::vector<Result> results;  ///< grouped by metric family in the order of the registry
     std::vector<ReadingSet> sets;
-    std::vector<Remark> remarks;        ///< those that the evaluation itself raises
+    std::vector<Remark> remarks;  ///< those that the evaluation itself raises
     std::vector<Statement> statements;
     double coverage_probability = 0.9545;
-    [[nodiscard]] uncertainty::Budget budget(const Result& result) const;  ///< computed on demand; result.node must be set
+    [[nodiscard]] uncertainty::Budget
+    budget(const Result& result) const;  ///< computed on demand; result.node must be set
 };
 
 /// "metric/name=value/..." with conditions and sample sorted by name.
-[[nodiscard]] std::string result_id(std::string_view metric, std::string_view sample, const Conditions& conditions);
+[[nodiscard]] std::string result_id(std::string_view metric, std::string_view sample,
+                                    const Conditions& conditions);
 
 }  // namespace luxdossier::model

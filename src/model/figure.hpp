@@ -21,7 +21,8 @@ struct Point {
     bool hollow = false;              ///< zero by construction
 };
 
-/// Where a series comes from, so that a workbook's chart can refer to cells: a column of a run, or the results drawn.
+/// Where a series comes from, so that a workbook's chart can refer to cells: a column of a run, or the
+/// results drawn.
 struct Origin {
     std::optional<std::size_t> run;
     std::string x_column, y_column;
@@ -41,13 +42,25 @@ struct Series {
 struct LimitLine {
     std::string id;
     bool upper = true;
-    std::vector<Point> points;       ///< x, y of the tolerance limit
-    std::vector<Point> acceptance;   ///< x, y of the acceptance limit; empty: no guard band
+    std::vector<Point> points;      ///< x, y of the tolerance limit
+    std::vector<Point> acceptance;  ///< x, y of the acceptance limit; empty: no guard band
 };
 
-struct Reference { std::string name; std::vector<Point> points; };
-struct MarkedX { double x = 0; double u = 0; std::string text; };
-struct MarkedAngle { double angle_degree = 0; double u_degree = 0; std::string text; int series = 0; };
+struct Reference {
+    std::string name;
+    std::vector<Point> points;
+};
+struct MarkedX {
+    double x = 0;
+    double u = 0;
+    std::string text;
+};
+struct MarkedAngle {
+    double angle_degree = 0;
+    double u_degree = 0;
+    std::string text;
+    int series = 0;
+};
 
 /// One coordinate system. Panels of one figure share the x axis.
 struct Panel {
@@ -62,18 +75,26 @@ struct Panel {
 
 enum class FigureKind { cartesian, small_multiples, stacked, polar, bars, strips };
 
-struct Bar { std::string name; double value = 0; bool filled = true; std::string text; };
+struct Bar {
+    std::string name;
+    double value = 0;
+    bool filled = true;
+    std::string text;
+};
 /// One strip of the page design: values normalised by the reader of the figure.
-struct Strip { std::string name; std::size_t verdict = 0; };
+struct Strip {
+    std::string name;
+    std::size_t verdict = 0;
+};
 
 /// A plot as a value: the PDF's plots and the workbook's charts both come from it.
 struct Figure {
-    std::string id;        ///< "warm_up", "linearity/S1/windowed/led": unique; templates name it
-    std::string family;    ///< metric family it belongs to
+    std::string id;      ///< "warm_up", "linearity/S1/windowed/led": unique; templates name it
+    std::string family;  ///< metric family it belongs to
     FigureKind kind = FigureKind::cartesian;
     std::string title;
-    std::vector<Panel> panels;            ///< polar: one panel, x angle in degree, y response
-    std::vector<MarkedAngle> angles;      ///< polar only
+    std::vector<Panel> panels;        ///< polar: one panel, x angle in degree, y response
+    std::vector<MarkedAngle> angles;  ///< polar only
     std::vector<Bar> bars;
     std::vector<Strip> strips;
     std::string caption;

@@ -16,12 +16,13 @@ struct DecisionRule {
     double guard_band_multiple = 1.0;
 };
 
-/// One clause of `where`: results whose condition `name` is one of `ids`, or lies in [from, to] (ends included).
-/// Numbers are in the record unit of the condition (level lx, plane and angle degree). "sample" is selected likewise.
+/// One clause of `where`: results whose condition `name` is one of `ids`, or lies in [from, to] (ends
+/// included). Numbers are in the record unit of the condition (level lx, plane and angle degree). "sample" is
+/// selected likewise.
 struct Selector {
     std::string name;
     std::vector<std::string> ids;
-    std::optional<double> from, to;     ///< a single value has from == to
+    std::optional<double> from, to;  ///< a single value has from == to
 };
 
 /// +- (percent of level and fixed), taken at the evaluated illuminance.
@@ -32,7 +33,10 @@ struct PlusMinus {
 };
 
 /// Bounds along an angle, linear in between; NaN: no bound there.
-struct Mask { std::string file; std::vector<double> angle_degree, lower, upper; };
+struct Mask {
+    std::string file;
+    std::vector<double> angle_degree, lower, upper;
+};
 
 struct Expects {
     std::optional<std::vector<std::string>> samples, configurations, sources;
@@ -43,13 +47,13 @@ struct Limit {
     std::string id, clause, metric, reference, title;
     std::optional<std::string> not_assessed;  ///< reason; then nothing else is set
     std::vector<Selector> where;
-    std::optional<double> lower, upper;       ///< in `unit`, as written
-    std::string unit;                         ///< as written
+    std::optional<double> lower, upper;  ///< in `unit`, as written
+    std::string unit;                    ///< as written
     /// Record unit = written * unit_scale + unit_offset (from udunits2, settled by intake).
     double unit_scale = 1, unit_offset = 0;
     std::optional<PlusMinus> plus_minus;
-    std::optional<Mask> mask;                 ///< bounds in `unit`
-    std::optional<DecisionRule> rule;         ///< overrides the file's
+    std::optional<Mask> mask;          ///< bounds in `unit`
+    std::optional<DecisionRule> rule;  ///< overrides the file's
     Expects expects;
 };
 
@@ -64,8 +68,8 @@ struct Limits {
 /// What intake must know of the metrics to check a limits file (metrics/ fills it in).
 struct MetricEntry {
     std::string id;
-    std::string unit;                         ///< record unit
-    std::vector<std::string> conditions;      ///< besides sample; further conditions of the runs may be added
+    std::string unit;                     ///< record unit
+    std::vector<std::string> conditions;  ///< besides sample; further conditions of the runs may be added
     bool has_sample = true;
 };
 using MetricCatalogue = std::vector<MetricEntry>;

@@ -58,12 +58,18 @@ const TextColumn* Table::text(std::string_view meaning) const
 std::string_view source_kind_text(SourceKind kind)
 {
     switch (kind) {
-    case SourceKind::led: return "led";
-    case SourceKind::incandescent: return "incandescent";
-    case SourceKind::fluorescent: return "fluorescent";
-    case SourceKind::daylight: return "daylight";
-    case SourceKind::near_infrared: return "near-infrared";
-    case SourceKind::other: return "other";
+    case SourceKind::led:
+        return "led";
+    case SourceKind::incandescent:
+        return "incandescent";
+    case SourceKind::fluorescent:
+        return "fluorescent";
+    case SourceKind::daylight:
+        return "daylight";
+    case SourceKind::near_infrared:
+        return "near-infrared";
+    case SourceKind::other:
+        return "other";
     }
     return {};
 }
@@ -71,14 +77,22 @@ std::string_view source_kind_text(SourceKind kind)
 std::string_view run_kind_text(RunKind kind)
 {
     switch (kind) {
-    case RunKind::dark: return "dark";
-    case RunKind::comparison: return "comparison";
-    case RunKind::position: return "position";
-    case RunKind::field_map: return "field_map";
-    case RunKind::warm_up: return "warm_up";
-    case RunKind::angular: return "angular";
-    case RunKind::near_infrared: return "near_infrared";
-    case RunKind::waveform: return "waveform";
+    case RunKind::dark:
+        return "dark";
+    case RunKind::comparison:
+        return "comparison";
+    case RunKind::position:
+        return "position";
+    case RunKind::field_map:
+        return "field_map";
+    case RunKind::warm_up:
+        return "warm_up";
+    case RunKind::angular:
+        return "angular";
+    case RunKind::near_infrared:
+        return "near_infrared";
+    case RunKind::waveform:
+        return "waveform";
     }
     return {};
 }
@@ -111,9 +125,12 @@ bool Qualification::is_draft() const
 std::string_view rule_text(RuleKind kind)
 {
     switch (kind) {
-    case RuleKind::simple_acceptance: return "simple acceptance";
-    case RuleKind::guarded_acceptance: return "guarded acceptance";
-    case RuleKind::four_outcome: return "four outcomes";
+    case RuleKind::simple_acceptance:
+        return "simple acceptance";
+    case RuleKind::guarded_acceptance:
+        return "guarded acceptance";
+    case RuleKind::four_outcome:
+        return "four outcomes";
     }
     return {};
 }
@@ -121,9 +138,12 @@ std::string_view rule_text(RuleKind kind)
 std::string_view severity_text(RemarkSeverity severity)
 {
     switch (severity) {
-    case RemarkSeverity::note: return "note";
-    case RemarkSeverity::concern: return "concern";
-    case RemarkSeverity::blocks: return "blocks";
+    case RemarkSeverity::note:
+        return "note";
+    case RemarkSeverity::concern:
+        return "concern";
+    case RemarkSeverity::blocks:
+        return "blocks";
     }
     return {};
 }
@@ -131,11 +151,16 @@ std::string_view severity_text(RemarkSeverity severity)
 std::string_view outcome_text(Outcome outcome)
 {
     switch (outcome) {
-    case Outcome::pass: return "pass";
-    case Outcome::conditional_pass: return "conditional pass";
-    case Outcome::not_decided: return "not decided";
-    case Outcome::conditional_fail: return "conditional fail";
-    case Outcome::fail: return "fail";
+    case Outcome::pass:
+        return "pass";
+    case Outcome::conditional_pass:
+        return "conditional pass";
+    case Outcome::not_decided:
+        return "not decided";
+    case Outcome::conditional_fail:
+        return "conditional fail";
+    case Outcome::fail:
+        return "fail";
     }
     return {};
 }
@@ -143,11 +168,16 @@ std::string_view outcome_text(Outcome outcome)
 std::string_view outcome_key(Outcome outcome)
 {
     switch (outcome) {
-    case Outcome::pass: return "pass";
-    case Outcome::conditional_pass: return "conditional_pass";
-    case Outcome::not_decided: return "not_decided";
-    case Outcome::conditional_fail: return "conditional_fail";
-    case Outcome::fail: return "fail";
+    case Outcome::pass:
+        return "pass";
+    case Outcome::conditional_pass:
+        return "conditional_pass";
+    case Outcome::not_decided:
+        return "not_decided";
+    case Outcome::conditional_fail:
+        return "conditional_fail";
+    case Outcome::fail:
+        return "fail";
     }
     return {};
 }

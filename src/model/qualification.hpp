@@ -12,11 +12,16 @@
 
 namespace luxdossier::model {
 
-// The qualification header as values. Text that was not stated is empty; everything else that may be absent is an
-// optional. Units: canonical (illuminance lx, length m, time s, angle rad, temperature K, relative figures as fractions).
+// The qualification header as values. Text that was not stated is empty; everything else that may be absent
+// is an optional. Units: canonical (illuminance lx, length m, time s, angle rad, temperature K, relative
+// figures as fractions).
 
-struct Party { std::string name, address, contact, accreditation; };
-struct Amendment { std::string number, revision, reason; };
+struct Party {
+    std::string name, address, contact, accreditation;
+};
+struct Amendment {
+    std::string number, revision, reason;
+};
 
 struct DocumentInfo {
     std::string number, title, revision, method;
@@ -28,17 +33,22 @@ struct DocumentInfo {
 
 struct Product {
     std::string description;
-    std::optional<double> scale;              ///< lx per count; already applied to the readings
-    std::optional<Quantity> resolution;       ///< lx
-    std::optional<Quantity> ceiling;          ///< lx
-    std::optional<Quantity> integration_time; ///< s
+    std::optional<double> scale;               ///< lx per count; already applied to the readings
+    std::optional<Quantity> resolution;        ///< lx
+    std::optional<Quantity> ceiling;           ///< lx
+    std::optional<Quantity> integration_time;  ///< s
     std::optional<bool> own_light;
 };
 
-struct Sample { std::string id, description, serial, firmware, condition; };
+struct Sample {
+    std::string id, description, serial, firmware, condition;
+};
 
 /// A tabulated curve, such as a spectrum or an angular target.
-struct CurveFile { std::string file; std::vector<double> x, y; };
+struct CurveFile {
+    std::string file;
+    std::vector<double> x, y;
+};
 
 struct Configuration {
     std::string id, description;
@@ -68,28 +78,37 @@ struct Certificate {
     std::optional<double> common_relative_expanded_uncertainty;
 };
 
-struct MeterRange { double up_to_lx = 0; double resolution_lx = 0; };
+struct MeterRange {
+    double up_to_lx = 0;
+    double resolution_lx = 0;
+};
 
-struct OutsideSpan { double linearity_half_width = 0; std::string evidence; };
+struct OutsideSpan {
+    double linearity_half_width = 0;
+    std::string evidence;
+};
 
 struct Meter {
     std::string id, description, serial;
     std::optional<double> resolution_lx;
     std::vector<MeterRange> ranges;  ///< sorted by up_to
     std::optional<Certificate> certificate;
-    std::optional<double> annual_drift_per_year;     ///< half-width, fraction per year of 31 556 925.9747 s
-    std::optional<double> linearity;                 ///< f3, half-width, fraction
-    std::optional<double> range_change;              ///< f11, half-width, fraction
-    std::optional<double> mismatch_index;            ///< f1', fraction
-    std::optional<double> directional_index;         ///< f2, fraction
-    std::optional<Quantity> temperature_coefficient; ///< fraction per K, with its uncertainty where stated
-    std::optional<CurveFile> relative_responsivity;  ///< wavelength in m
+    std::optional<double> annual_drift_per_year;      ///< half-width, fraction per year of 31 556 925.9747 s
+    std::optional<double> linearity;                  ///< f3, half-width, fraction
+    std::optional<double> range_change;               ///< f11, half-width, fraction
+    std::optional<double> mismatch_index;             ///< f1', fraction
+    std::optional<double> directional_index;          ///< f2, fraction
+    std::optional<Quantity> temperature_coefficient;  ///< fraction per K, with its uncertainty where stated
+    std::optional<CurveFile> relative_responsivity;   ///< wavelength in m
     std::optional<OutsideSpan> outside_span;
     std::string class_standard, class_name;
-    std::vector<std::string> from_class;             ///< keys that the stated class filled in: printed "class limit"
+    std::vector<std::string> from_class;  ///< keys that the stated class filled in: printed "class limit"
 };
 
-struct Equipment { std::string id, description, serial, certificate; std::optional<Date> recall; };
+struct Equipment {
+    std::string id, description, serial, certificate;
+    std::optional<Date> recall;
+};
 
 enum class SourceKind { led, incandescent, fluorescent, daylight, near_infrared, other };
 [[nodiscard]] std::string_view source_kind_text(SourceKind kind);
@@ -97,18 +116,18 @@ enum class SourceKind { led, incandescent, fluorescent, daylight, near_infrared,
 struct Source {
     std::string id, description, level_method;
     SourceKind kind = SourceKind::led;
-    std::string supply;                              ///< "dc", "mains", "pwm" or empty
+    std::string supply;  ///< "dc", "mains", "pwm" or empty
     std::optional<double> supply_frequency_hz;
-    std::optional<CurveFile> spectrum;               ///< wavelength in m
-    std::optional<Quantity> spectral_correction;     ///< unit 1
-    std::optional<double> settling_tolerance;        ///< fraction
-    std::optional<double> drift;                     ///< half-width over one reading pair, fraction
+    std::optional<CurveFile> spectrum;            ///< wavelength in m
+    std::optional<Quantity> spectral_correction;  ///< unit 1
+    std::optional<double> settling_tolerance;     ///< fraction
+    std::optional<double> drift;                  ///< half-width over one reading pair, fraction
 };
 
 struct Geometry {
     std::optional<Quantity> distance, plane_offset, source_diameter, sensor_diameter, eccentricity;  ///< m
-    std::optional<Quantity> stage_zero;   ///< rad
-    std::optional<Quantity> stage_scale;  ///< 1
+    std::optional<Quantity> stage_zero;                                                              ///< rad
+    std::optional<Quantity> stage_scale;                                                             ///< 1
 };
 
 enum class RunKind { dark, comparison, position, field_map, warm_up, angular, near_infrared, waveform };
@@ -116,10 +135,14 @@ enum class RunKind { dark, comparison, position, field_map, warm_up, angular, ne
 enum class Method { side_by_side, substitution };
 enum class Ambient { subtracted, present };
 
-struct RunFile { std::string file; std::size_t unmatched_rows = 0; };
+struct RunFile {
+    std::string file;
+    std::size_t unmatched_rows = 0;
+};
 
-/// One series of readings under stated conditions. Where sample, configuration, source or a condition is a column, each
-/// distinct combination is a run of its own: they share the table and the `id`; `rows` tells them apart.
+/// One series of readings under stated conditions. Where sample, configuration, source or a condition is a
+/// column, each distinct combination is a run of its own: they share the table and the `id`; `rows` tells
+/// them apart.
 struct Run {
     std::string id;
     RunKind kind = RunKind::comparison;
@@ -129,7 +152,8 @@ struct Run {
     std::vector<std::string> position_runs;
     std::string dark_run;
     std::optional<Ambient> ambient;
-    Conditions conditions;   ///< level in lx, plane in degree, others canonical; own_light, light, day ... as text
+    Conditions
+        conditions;  ///< level in lx, plane in degree, others canonical; own_light, light, day ... as text
     std::optional<TimePoint> started;
     bool time_ordered = true;
     std::shared_ptr<const Table> table;
@@ -137,12 +161,24 @@ struct Run {
     diagnostics::Location location;   ///< of the run in the header
 };
 
-struct AcceptedRemark { std::string remark, reason, run; };
+struct AcceptedRemark {
+    std::string remark, reason, run;
+};
 /// Rows count data rows of the run's file from 1.
-struct Exclusion { std::string run; std::vector<std::size_t> rows; std::string reason; };
-struct Concession { std::string reference, applies_to, text; };
-struct Opinion { std::string by_role, basis, text; };
-struct SignOff { std::string role, name, function; };
+struct Exclusion {
+    std::string run;
+    std::vector<std::size_t> rows;
+    std::string reason;
+};
+struct Concession {
+    std::string reference, applies_to, text;
+};
+struct Opinion {
+    std::string by_role, basis, text;
+};
+struct SignOff {
+    std::string role, name, function;
+};
 
 struct EvaluationSettings {
     double coverage_probability = 0.9545;
@@ -159,7 +195,7 @@ struct InputFile {
     std::string content;  ///< bytes as read (empty for files above 64 MiB: copied from disk instead)
     std::string sha256;   ///< hex, filled by seal/
     std::size_t size = 0;
-    std::string role;     ///< "qualification header", "readings of bare", "limits" ...
+    std::string role;  ///< "qualification header", "readings of bare", "limits" ...
 };
 
 struct Qualification {

@@ -10,8 +10,9 @@
 
 namespace luxdossier::model {
 
-/// A value with its unit and, where stated, its standard uncertainty; in canonical units (lx, m, s, rad, K, 1, ...).
-/// Percent in files has become a fraction. Where a half-width was stated the distribution is rectangular.
+/// A value with its unit and, where stated, its standard uncertainty; in canonical units (lx, m, s, rad, K,
+/// 1, ...). Percent in files has become a fraction. Where a half-width was stated the distribution is
+/// rectangular.
 struct Quantity {
     double value = 0;
     std::string unit;  ///< canonical

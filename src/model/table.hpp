@@ -29,7 +29,8 @@ struct Table {
     std::size_t rows = 0;
     std::vector<NumberColumn> numbers;
     std::vector<TextColumn> texts;
-    std::vector<std::uint32_t> lines;  ///< line in the file of each row where it is not row + 2; empty: contiguous
+    std::vector<std::uint32_t>
+        lines;  ///< line in the file of each row where it is not row + 2; empty: contiguous
     [[nodiscard]] const NumberColumn* number(std::string_view meaning) const;
     [[nodiscard]] const TextColumn* text(std::string_view meaning) const;
 };

@@ -9,31 +9,33 @@ namespace luxdossier::model {
 
 /// In the order of severity of design section 6: the overall outcome is the greatest.
 enum class Outcome { pass, conditional_pass, not_decided, conditional_fail, fail };
-[[nodiscard]] std::string_view outcome_text(Outcome outcome);  ///< "pass", "conditional pass", "not decided" ...
-[[nodiscard]] std::string_view outcome_key(Outcome outcome);   ///< "pass", "conditional_pass" ...: as records write it
+[[nodiscard]] std::string_view
+outcome_text(Outcome outcome);  ///< "pass", "conditional pass", "not decided" ...
+[[nodiscard]] std::string_view
+outcome_key(Outcome outcome);  ///< "pass", "conditional_pass" ...: as records write it
 
 /// Decision of one limit on one result. Numbers are in the limit's unit, lx for plus_minus.
 struct Verdict {
-    std::size_t limit = 0;                 ///< index into Limits::limits
-    std::optional<std::size_t> result;     ///< index into Evaluation::results; absent: expected but not there
-    std::string expected;                  ///< where there is no result: the combination that was expected
+    std::size_t limit = 0;              ///< index into Limits::limits
+    std::optional<std::size_t> result;  ///< index into Evaluation::results; absent: expected but not there
+    std::string expected;               ///< where there is no result: the combination that was expected
     Outcome outcome = Outcome::not_decided;
-    std::string reason;                    ///< of not decided, and where a rounded value equals its limit
+    std::string reason;  ///< of not decided, and where a rounded value equals its limit
     std::optional<double> value, expanded_uncertainty;
     std::optional<double> tolerance_lower, tolerance_upper;
     std::optional<double> acceptance_lower, acceptance_upper;
     std::optional<double> guard_lower, guard_upper;  ///< widths
-    std::optional<double> margin;          ///< distance to the nearer acceptance limit, positive inside
+    std::optional<double> margin;  ///< distance to the nearer acceptance limit, positive inside
     std::optional<double> conformance_probability;
-    std::optional<double> capability;      ///< C_m = T/(4 u), two-sided limits only
+    std::optional<double> capability;  ///< C_m = T/(4 u), two-sided limits only
     std::string unit;
 };
 
 struct Verdicts {
-    std::vector<Verdict> verdicts;         ///< in the order of the limits, then of the results
+    std::vector<Verdict> verdicts;  ///< in the order of the limits, then of the results
     /// Worst outcome per limit; empty where not assessed.
     std::vector<std::optional<Outcome>> by_limit;
-    std::optional<Outcome> overall;        ///< absent: no limits
+    std::optional<Outcome> overall;  ///< absent: no limits
 };
 
 }  // namespace luxdossier::model

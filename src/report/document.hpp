@@ -15,25 +15,44 @@ namespace luxdossier::report {
 // The document as blocks: words and order, no coordinates. layout/ gives it places.
 
 enum class Style { plain, italic, semibold, subscript, superscript, grey, small };
-struct Span { std::string text; Style style = Style::plain; };
+struct Span {
+    std::string text;
+    Style style = Style::plain;
+};
 using Text = std::vector<Span>;
 
-struct Heading { int level = 1; Text text; std::string anchor; };  ///< 1 chapter, 2 section
+struct Heading {
+    int level = 1;
+    Text text;
+    std::string anchor;
+};  ///< 1 chapter, 2 section
 struct Paragraph {
     Text text;
     bool note = false;  ///< small and grey
     bool lead = false;  ///< the answer that opens a chapter
 };
-struct Formula { Text text; };
-struct Bullets { std::vector<Text> items; };
-struct Caution { std::string title; Text text; };
+struct Formula {
+    Text text;
+};
+struct Bullets {
+    std::vector<Text> items;
+};
+struct Caution {
+    std::string title;
+    Text text;
+};
 
 enum class Alignment { left, right, decimal, centre };
-struct ColumnSpec { Text heading; Alignment alignment = Alignment::left; double weight = 1; };
-/// The verdict strip of the page design, as values normalised so that the tolerance zone is 0 ... 1 (one-sided: the wall is
-/// at 0 or at 1); a missing wall, acceptance limit or whisker is empty.
+struct ColumnSpec {
+    Text heading;
+    Alignment alignment = Alignment::left;
+    double weight = 1;
+};
+/// The verdict strip of the page design, as values normalised so that the tolerance zone is 0 ... 1
+/// (one-sided: the wall is at 0 or at 1); a missing wall, acceptance limit or whisker is empty.
 struct StripCell {
-    std::optional<double> lower, upper, acceptance_lower, acceptance_upper, value, whisker_lower, whisker_upper;
+    std::optional<double> lower, upper, acceptance_lower, acceptance_upper, value, whisker_lower,
+        whisker_upper;
 };
 struct Cell {
     Text text;
@@ -55,26 +74,34 @@ struct Table {
     std::string anchor;
     std::vector<Text> notes = {};  ///< below the last row
 };
-struct FigureBlock { std::size_t figure = 0; };  ///< index into Dossier::figures
-struct SignOffBlock { std::vector<model::SignOff> roles; };
+struct FigureBlock {
+    std::size_t figure = 0;
+};  ///< index into Dossier::figures
+struct SignOffBlock {
+    std::vector<model::SignOff> roles;
+};
 struct Cover;
 struct PageBreak {};
-struct EndMark { std::string text; };
+struct EndMark {
+    std::string text;
+};
 
-struct CoverFact { std::string name, value; };
+struct CoverFact {
+    std::string name, value;
+};
 struct Cover {
     std::string title, number_line;
-    std::vector<CoverFact> facts;           ///< what, for whom, where, when
+    std::vector<CoverFact> facts;  ///< what, for whom, where, when
     std::optional<model::Outcome> overall;
-    Text overall_sentence;                  ///< what passes, what does not
+    Text overall_sentence;  ///< what passes, what does not
     std::optional<Table> worst_margins;
-    std::vector<Text> statements;           ///< specification, rule, draft ...
+    std::vector<Text> statements;  ///< specification, rule, draft ...
     SignOffBlock sign_off;
 };
 struct Contents {};
 
-using Block = std::variant<Cover, Contents, Heading, Paragraph, Formula, Bullets, Caution, Table, FigureBlock, SignOffBlock,
-                           PageBreak, EndMark>;
+using Block = std::variant<Cover, Contents, Heading, Paragraph, Formula, Bullets, Caution, Table, FigureBlock,
+                           SignOffBlock, PageBreak, EndMark>;
 
 struct Document {
     std::string title, number_and_revision, laboratory;  ///< header and footer lines
