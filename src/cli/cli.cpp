@@ -3,6 +3,7 @@
 #include "cli/commands.hpp"
 #include "cli/options.hpp"
 #include "cli/stages.hpp"
+#include "layout/page.hpp"
 #include "report/document.hpp"
 #include "seal/seal.hpp"
 
@@ -68,6 +69,13 @@ int run(int argc, char** argv)
         return tell(bad_input, fault.what());
     } catch (const luxdossier::report::TemplateError& fault) {
         return tell(bad_input, fault.what());
+    } catch (const layout::UnprintableText& fault) {
+        return tell(
+            bad_input,
+            fmt::format("luxdossier: {}\n"
+                        "  advice: write it in the header, limits or template with characters of Latin, "
+                        "Greek, Cyrillic or mathematics\n",
+                        fault.what()));
     } catch (const seal::Refusal& refusal) {
         return tell(bad_input, fmt::format("luxdossier: {}\n", refusal.what()));
     } catch (const std::system_error& error) {

@@ -1,9 +1,11 @@
 #include "cli/options.hpp"
 
 #include "cli/version.hpp"
+#include "diagnostics/diagnostic.hpp"
 
 #include <array>
 #include <string_view>
+#include <vector>
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -81,6 +83,18 @@ void add_command(CLI::App& app, const CommandEntry& entry, Options& options)
     command->callback([&options, which = entry.command] { options.command = which; });
 }
 
+std::string unknown_command(std::string_view word)
+{
+    std::vector<std::string_view> names;
+    for (const auto& entry : command_table)
+        names.push_back(entry.name);
+    const auto near = diagnostics::nearest(word, names);
+    return fmt::format("luxdossier: found \"{}\", expected a command: {}\n  advice: {}\n", word,
+                       fmt::join(names, ", "),
+                       near.empty() ? std::string("luxdossier --help shows commands and options")
+                                    : fmt::format("did you mean {}?", near));
+}
+
 }  // namespace
 
 std::variant<Options, Answer> parse_command_line(int argc, const char* const* argv)
@@ -104,6 +118,8 @@ std::variant<Options, Answer> parse_command_line(int argc, const char* const* ar
         const auto chosen = app.get_subcommands();
         return Answer{chosen.empty() ? app.help() : chosen.front()->help(), false};
     } catch (const CLI::ParseError& fault) {
+        if (app.get_subcommands().empty() && argc > 1)
+            return Answer{unknown_command(argv[1]), true};
         return Answer{fmt::format("luxdossier: {}\n  advice: luxdossier --help shows commands and options\n",
                                   fault.what()),
                       true};

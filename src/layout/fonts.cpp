@@ -108,14 +108,14 @@ struct Fonts::State {
     void check(std::string_view text) const
     {
         if (g_utf8_validate(text.data(), static_cast<gssize>(text.size()), nullptr) == FALSE)
-            throw std::runtime_error(fmt::format("text \"{}\" is not UTF-8", text));
+            throw UnprintableText(fmt::format("text \"{}\" is not UTF-8", text));
         const char* const end = text.data() + text.size();
         for (const char* at = text.data(); at < end; at = g_utf8_next_char(at)) {
             const gunichar character = g_utf8_get_char(at);
             if (FcCharSetHasChar(characters.get(), character) != FcFalse)
                 continue;
             const std::string_view bytes(at, static_cast<std::size_t>(g_utf8_next_char(at) - at));
-            throw std::runtime_error(
+            throw UnprintableText(
                 fmt::format("no face of the report holds the character \"{}\" (U+{:04X}) in \"{}\"",
                             character < 0x20 ? std::string_view("control") : bytes, character, text));
         }

@@ -20,7 +20,7 @@ public:
     Fonts& operator=(const Fonts&) = delete;
 
     /// Advance width of one line of text in millimetres.
-    /// Errors: std::runtime_error naming a character that no face holds.
+    /// Errors: UnprintableText naming a character that no face holds.
     [[nodiscard]] double width(std::string_view text, TextItem::Face face, double size_pt,
                                bool tabular) const;
 

@@ -4,6 +4,7 @@
 #include "report/document.hpp"
 
 #include <cstddef>
+#include <stdexcept>
 #include <string>
 #include <variant>
 #include <vector>
@@ -84,7 +85,13 @@ struct Pages {
     std::string title, author, subject;
 };
 
-/// Lays a document out on A4. Throws std::runtime_error naming a character that no face holds.
+/// Text that cannot be printed: a character that no face holds, or bytes that are not UTF-8.
+class UnprintableText : public std::runtime_error {
+public:
+    using std::runtime_error::runtime_error;
+};
+
+/// Lays a document out on A4. Throws UnprintableText naming a character that no face holds.
 [[nodiscard]] Pages lay_out(const report::Document& document, const model::Dossier& dossier);
 
 /// The font files that lay_out and the PDF use, as settled when the program was built.

@@ -75,6 +75,22 @@ class ExitCodes(Scratch):
                 self.assertEqual((ran.returncode, ran.stdout), (2, ""))
                 self.assertRegex(ran.stderr, r"^luxdossier: .+\n  advice: luxdossier --help shows commands and options\n$")
 
+    def test_2_for_a_command_that_is_none_with_the_nearest_one(self):
+        ran = run("verdict", BENCH)
+        self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+        self.assertRegex(ran.stderr, r'^luxdossier: found "verdict", expected a command: .*\n  advice: did you mean verdicts\?\n$')
+
+    def test_2_for_a_character_that_no_face_holds_and_it_is_named(self):
+        folder = self.scratch / "tiny"
+        shutil.copytree(TINY, folder)
+        header = json.loads((folder / "qualification.json").read_text())
+        header["document"] = {"title": "Bridge \U00013000"}
+        (folder / "qualification.json").write_text(json.dumps(header))
+        ran = run("report", folder)
+        self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+        self.assertIn("U+13000", ran.stderr)
+        self.assertFalse((folder / "dossier").exists())
+
     def test_2_for_what_is_not_there(self):
         absent = self.scratch / "absent"
         for arguments, text in ((("report", absent), "found no folder"), (("check", absent), "found no folder"),
