@@ -82,10 +82,12 @@ std::string verdict_table(const model::Dossier& dossier, bool all)
     std::string text = aligned(rows, set_right) + "\n";
     if (!reasons.empty())
         text += reasons + "\n";
-    text += "decision rule: " + report::rule_sentence(dossier.limits->rule) + "\n";
+    text += "decision rule: " +
+            report::rule_sentence(dossier.limits->rule, dossier.evaluation.coverage_probability) + "\n";
     for (const auto& limit : dossier.limits->limits)
         if (limit.rule)
-            text += fmt::format("  {}: {}\n", limit.id, report::rule_sentence(*limit.rule));
+            text += fmt::format("  {}: {}\n", limit.id,
+                                report::rule_sentence(*limit.rule, dossier.evaluation.coverage_probability));
     return text + "\n" + overall_line(dossier) + "\n";
 }
 

@@ -125,14 +125,4 @@ model::Verdicts judge(const model::Qualification& qualification, const model::Li
     return all;
 }
 
-double largest_specific_risk(const model::DecisionRule& rule, double coverage_probability,
-                             double degrees_of_freedom)
-{
-    if (rule.kind == model::RuleKind::simple_acceptance)
-        return 0.5;
-    const auto w_over_u =
-        rule.guard_band_multiple * uncertainty::coverage_factor(coverage_probability, degrees_of_freedom);
-    return uncertainty::t_probability(-w_over_u, degrees_of_freedom);
-}
-
 }  // namespace luxdossier::conformity

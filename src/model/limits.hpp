@@ -16,6 +16,14 @@ struct DecisionRule {
     double guard_band_multiple = 1.0;
 };
 
+/// The largest probability that an item does not conform although the rule passes it, at one tolerance limit:
+/// the item lies on its acceptance limit. Simple acceptance 0.5; w = U with k = 2 gives 0.023.
+///
+/// Domain: 0 < coverage_probability < 1; degrees_of_freedom > 0, infinite for a normal distribution.
+/// Source: JCGM 106:2012, 8.3; ILAC-G8:09/2019, Table 1 (both from memory).
+[[nodiscard]] double largest_specific_risk(const model::DecisionRule& rule, double coverage_probability,
+                                           double degrees_of_freedom);
+
 /// One clause of `where`: results whose condition `name` is one of `ids`, or lies in [from, to] (ends
 /// included). Numbers are in the record unit of the condition (level lx, plane and angle degree). "sample" is
 /// selected likewise.

@@ -1,5 +1,7 @@
 #include "model/dossier.hpp"
 
+#include "uncertainty/coverage.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -133,6 +135,16 @@ std::string_view rule_text(RuleKind kind)
         return "four outcomes";
     }
     return {};
+}
+
+double largest_specific_risk(const model::DecisionRule& rule, double coverage_probability,
+                             double degrees_of_freedom)
+{
+    if (rule.kind == model::RuleKind::simple_acceptance)
+        return 0.5;
+    const auto w_over_u =
+        rule.guard_band_multiple * uncertainty::coverage_factor(coverage_probability, degrees_of_freedom);
+    return uncertainty::t_probability(-w_over_u, degrees_of_freedom);
 }
 
 std::string_view severity_text(RemarkSeverity severity)

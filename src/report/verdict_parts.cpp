@@ -279,13 +279,13 @@ Blocks decision_rules(const model::Dossier& dossier)
     const auto& limits = *dossier.limits;
     std::vector<Text> items;
     Text whole = styled(limits.title.empty() ? "All limits: " : "Rule of the limits file: ", Style::semibold);
-    append(whole, plain(rule_sentence(limits.rule) + "."));
+    append(whole, plain(rule_sentence(limits.rule, dossier.evaluation.coverage_probability) + "."));
     items.push_back(std::move(whole));
     for (const auto& limit : limits.limits) {
         if (!limit.rule)
             continue;
         Text own = styled(limit.id + ": ", Style::semibold);
-        append(own, plain(rule_sentence(*limit.rule) + "."));
+        append(own, plain(rule_sentence(*limit.rule, dossier.evaluation.coverage_probability) + "."));
         items.push_back(std::move(own));
     }
     return {

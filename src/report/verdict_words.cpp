@@ -59,33 +59,34 @@ std::string margin_text(const model::Verdict& verdict)
     return with_unit(number, verdict.unit);
 }
 
-std::string rule_sentence(const model::DecisionRule& rule)
+std::string rule_sentence(const model::DecisionRule& rule, double coverage_probability)
 {
     const std::string multiple = rule.guard_band_multiple == 1.0
                                      ? "U"
                                      : fmt::format("{}\u202fU", stated_text(rule.guard_band_multiple));
+    // Of a normal distribution; few degrees of freedom with their larger k stay near it.
+    const double risk = model::largest_specific_risk(rule, coverage_probability, uncertainty::infinite);
+    const std::string percent = fmt::format("{}\u202f%", significant_text(100 * risk, 2));
     switch (rule.kind) {
     case model::RuleKind::simple_acceptance:
-        return "simple acceptance: a result passes where its value lies inside the tolerance limits or on "
-               "them; no guard "
-               "band; the specific risk of a wrong decision is up to 50\u202f% for a value on a limit";
+        return fmt::format(
+            "simple acceptance: a result passes where its value lies inside the tolerance limits or "
+            "on them; no guard band; the specific risk of a wrong decision is up to {} for a value "
+            "on a limit",
+            percent);
     case model::RuleKind::guarded_acceptance:
         return fmt::format(
-            "guarded acceptance: a result passes where its value lies inside the acceptance limits, which "
-            "stand inside "
-            "the tolerance limits by a guard band of {}; otherwise it is not shown to conform and fails; "
-            "with a "
-            "guard band of U the specific risk of a wrong acceptance is at most about 2.3\u202f%",
-            multiple);
+            "guarded acceptance: a result passes where its value lies inside the acceptance limits, "
+            "which stand inside the tolerance limits by a guard band of {}; otherwise it is not shown "
+            "to conform and fails; the specific risk of a wrong acceptance is at most about {}",
+            multiple, percent);
     case model::RuleKind::four_outcome:
-        return fmt::format("four outcomes with a guard band of {}: pass inside the acceptance limits; "
-                           "conditional pass between "
-                           "acceptance and tolerance limit; conditional fail beyond the tolerance limit by "
-                           "no more than the guard band; "
-                           "fail beyond that; with a guard band of U the specific risk of a pass is at most "
-                           "about 2.3\u202f%, of a "
-                           "conditional pass up to 50\u202f%",
-                           multiple);
+        return fmt::format(
+            "four outcomes with a guard band of {}: pass inside the acceptance limits; conditional "
+            "pass between acceptance and tolerance limit; conditional fail beyond the tolerance limit "
+            "by no more than the guard band; fail beyond that; the specific risk of a pass is at most "
+            "about {}, of a conditional pass up to 50\u202f%",
+            multiple, percent);
     }
     return {};
 }

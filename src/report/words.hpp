@@ -45,7 +45,7 @@ namespace luxdossier::report {
 /// Margin with its unit, to the place of the expanded uncertainty.
 [[nodiscard]] std::string margin_text(const model::Verdict& verdict);
 /// The decision rule of a limit in a sentence that names its risk (ILAC-G8:09/2019, 4.2).
-[[nodiscard]] std::string rule_sentence(const model::DecisionRule& rule);
+[[nodiscard]] std::string rule_sentence(const model::DecisionRule& rule, double coverage_probability);
 [[nodiscard]] model::DecisionRule rule_of(const model::Dossier& dossier, const model::Limit& limit);
 
 /// Margin over half the tolerance (two-sided), over the limit's size (one-sided), so that limits compare;

@@ -61,10 +61,10 @@ TEST_CASE("the specific risk of a rule agrees with ILAC-G8:09/2019, Table 1", "[
     // figures were recomputed with another program's normal distribution. U = 2 u, whence p = 0.9544997.
     const double p = std::erf(2 / std::sqrt(2.0));
     const auto risk = [p](double multiple) {
-        return conformity::largest_specific_risk({RuleKind::guarded_acceptance, multiple}, p,
+        return model::largest_specific_risk({RuleKind::guarded_acceptance, multiple}, p,
                                                  uncertainty::infinite);
     };
-    CHECK(conformity::largest_specific_risk(simple, p, uncertainty::infinite) == 0.5);
+    CHECK(model::largest_specific_risk(simple, p, uncertainty::infinite) == 0.5);
     CHECK(test::agree(risk(0.83), 0.04845722626672282, 1e-9));
     CHECK(test::agree(risk(1), 0.022750131948179195, 1e-9));
     CHECK(test::agree(risk(1.5), 0.0013498980316300933, 1e-9));
