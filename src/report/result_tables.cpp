@@ -325,7 +325,7 @@ private:
             if (!is_quantity(name))
                 continue;
             const auto found = key.find(name);
-            row.cells.push_back(cell(found == key.end() ? "" : condition_cell(found->second)));
+            row.cells.push_back(cell(found == key.end() ? "" : condition_cell(found->first, found->second)));
         }
         Indices present;
         bool any = false;

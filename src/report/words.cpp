@@ -25,17 +25,19 @@ std::string spaced(std::string_view id)
     return text;
 }
 
-// Temperatures are read in degree Celsius.
-model::ConditionQuantity as_read(const model::ConditionQuantity& quantity)
+// Temperatures are read in degree Celsius, wavelengths in nanometres.
+model::ConditionQuantity as_read(std::string_view name, const model::ConditionQuantity& quantity)
 {
+    if (name == "wavelength" && quantity.unit == "m")
+        return {rounded_to_digits(quantity.value * 1e9, 9), "nm"};
     if (quantity.unit != "K")
         return quantity;
     return {rounded_to_digits(quantity.value - 273.15, 9), "degC"};
 }
 
-std::string quantity_phrase(const model::ConditionQuantity& written)
+std::string quantity_phrase(std::string_view name, const model::ConditionQuantity& written)
 {
-    const auto quantity = as_read(written);
+    const auto quantity = as_read(name, written);
     return with_unit(stated_text(quantity.value), quantity.unit);
 }
 
@@ -125,24 +127,25 @@ std::string condition_phrase(std::string_view name, const model::ConditionValue&
     }
     const auto& quantity = std::get<model::ConditionQuantity>(value);
     if (name == "level")
-        return quantity_phrase(quantity);
+        return quantity_phrase(name, quantity);
     if (name == "angle")
-        return "at " + quantity_phrase(quantity);
-    return fmt::format("{} {}", spaced(name), quantity_phrase(quantity));
+        return "at " + quantity_phrase(name, quantity);
+    return fmt::format("{} {}", spaced(name), quantity_phrase(name, quantity));
 }
 
 std::string condition_heading(std::string_view name, std::string_view unit)
 {
     const std::string heading = name == "relative_to" ? "Relative to" : capitalised(spaced(name));
-    const std::string printed = unit == "degree" ? "°" : unit_text(unit == "K" ? "degC" : unit);
+    const std::string read_unit = as_read(name, {0, std::string(unit)}).unit;
+    const std::string printed = unit == "degree" ? "°" : unit_text(read_unit);
     return printed.empty() ? heading : fmt::format("{} / {}", heading, printed);
 }
 
-std::string condition_cell(const model::ConditionValue& value)
+std::string condition_cell(std::string_view name, const model::ConditionValue& value)
 {
     if (const auto* text = std::get_if<std::string>(&value))
         return *text;
-    return stated_text(as_read(std::get<model::ConditionQuantity>(value)).value);
+    return stated_text(as_read(name, std::get<model::ConditionQuantity>(value)).value);
 }
 
 std::string conditions_phrase(const model::Result& result, const std::vector<std::string>& left_out)

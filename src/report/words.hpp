@@ -19,7 +19,7 @@ namespace luxdossier::report {
 /// Heading of a column that holds a condition: "Level / lx", "Configuration".
 [[nodiscard]] std::string condition_heading(std::string_view name, std::string_view unit);
 /// Text of a condition in such a column, without unit.
-[[nodiscard]] std::string condition_cell(const model::ConditionValue& value);
+[[nodiscard]] std::string condition_cell(std::string_view name, const model::ConditionValue& value);
 /// Conditions that phrases and tables of results leave out, because they do not tell results apart for a
 /// reader.
 [[nodiscard]] bool is_secondary(std::string_view name, const model::ConditionValue& value,

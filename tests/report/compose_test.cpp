@@ -1,5 +1,6 @@
 #include "report/small_dossier.hpp"
 #include "report/symbols.hpp"
+#include "report/words.hpp"
 
 #include "report/document.hpp"
 
@@ -111,4 +112,14 @@ TEST_CASE("every verdict has its row, with outcome and strip", "[report]")
         ++rows;
     }
     CHECK(rows == dossier.verdicts.verdicts.size());
+}
+
+TEST_CASE("wavelengths are read in nanometres and temperatures in degree Celsius, heading and cell alike")
+{
+    const model::ConditionQuantity wavelength{0.00000094, "m"};
+    CHECK(condition_phrase("wavelength", wavelength) == "wavelength 940\u202fnm");
+    CHECK(condition_heading("wavelength", "m") == "Wavelength / nm");
+    CHECK(condition_cell("wavelength", wavelength) == "940");
+    CHECK(condition_cell("temperature", model::ConditionQuantity{296.75, "K"}) == "23.6");
+    CHECK(condition_cell("distance", model::ConditionQuantity{0.00005, "m"}) == "0.000\u200905");
 }
