@@ -1,6 +1,7 @@
 """Reads workbooks cell by cell and has LibreOffice calculate them anew."""
 
 import csv
+import os
 import pathlib
 import re
 import subprocess
@@ -106,8 +107,10 @@ def recalculate(workbooks, profile=None):
         (profile / "user" / "registrymodifications.xcu").write_text(RECALCULATE_ALWAYS)
         command = ["soffice", f"-env:UserInstallation=file://{profile}", "--headless", "--norestore",
                    "--convert-to", CSV_FILTER, "--outdir", str(scratch / "csv")]
+        # LibreOffice writes its text export with the decimal mark of the locale; workbooks hold none of it.
+        neutral = {**os.environ, "LC_ALL": "C.UTF-8", "LANG": "C.UTF-8"}
         result = subprocess.run(command + [str(workbook) for workbook in workbooks], capture_output=True, text=True,
-                                timeout=600, check=False)
+                                timeout=600, check=False, env=neutral)
         answers = {}
         for workbook in workbooks:
             workbook = pathlib.Path(workbook)
