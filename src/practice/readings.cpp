@@ -303,7 +303,7 @@ void outlier(Bench& bench)
                 {"outlier",
                  beyond_1_percent ? RemarkSeverity::concern : RemarkSeverity::note,
                  bench.run(run).id,
-                 fmt::format("{}: {}, data row {}: {:.5g} lx, G = {:.2f} above {:.2f}", bench.words(run),
+                 fmt::format("{}: {}, data row {}: {:.6g} lx, G = {:.2f} above {:.2f}", bench.words(run),
                              place_of(*set), set->rows[found->index] + 1, values[found->index],
                              found->statistic, beyond_1_percent ? found->critical_1 : found->critical_5),
                  beyond_1_percent ? "an outlier at 1 % (Grubbs); it counts until it is excluded with a reason"

@@ -69,7 +69,7 @@ std::string difference_between_units(const Bench& bench, std::size_t a, std::siz
     const double difference = std::abs(*first.value - *second.value);
     if (!(difference > 3.0 * u))
         return {};
-    return fmt::format("{} has {:.4g} and {} {:.4g}; 3 u of the difference is {:.2g}", first.sample,
+    return fmt::format("{} has {:.6g} and {} {:.6g}; 3 u of the difference is {:.2g}", first.sample,
                        *first.value, second.sample, *second.value, 3.0 * u);
 }
 
