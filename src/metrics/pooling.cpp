@@ -26,9 +26,14 @@ std::map<std::size_t, std::vector<std::size_t>> like_sets(std::span<const Device
     return likes;
 }
 
+/// A relative standard deviation needs a mean that is not zero and readings whose squares can be held.
 bool can_pool(std::span<const Device> devices, std::size_t set)
 {
-    return std::ranges::all_of(devices, [&](const Device& device) { return device[set].summary.mean != 0; });
+    return std::ranges::all_of(devices, [&](const Device& device) {
+        const auto& summary = device[set].summary;
+        return summary.mean != 0 &&
+               (summary.n < 2 || std::isfinite(summary.standard_deviation / summary.mean));
+    });
 }
 
 /// The n that most sets have; of equally common ones the larger, which is the stricter for Cochran's test.
@@ -107,6 +112,10 @@ void judge_alone(std::span<Device> devices, std::size_t set)
         const auto n = draft.summary.n;
         if (n < 2) {
             draft.undecided = "a single reading without like sets to pool with";
+            continue;
+        }
+        if (!std::isfinite(draft.summary.standard_deviation)) {
+            draft.undecided = "the readings are too large for their squares to be held";
             continue;
         }
         draft.s = draft.summary.standard_deviation;

@@ -30,6 +30,8 @@ Draft draft_of(const Bench& bench, std::size_t run, const SetRequest& request,
     for (const auto row : draft.rows)
         draft.values.push_back(cell(bench.run(run), request.column, row));
     draft.summary = statistics::summarise(draft.values);
+    if (!std::isfinite(draft.summary.mean))
+        draft.summary.mean = draft.values.front();  // beyond what a sum can hold: not decided, but a number
     const auto n = draft.summary.n;
     draft.lag.effective_n = static_cast<double>(n);
     draft.lag.degrees_of_freedom = static_cast<double>(n) - 1;
@@ -159,6 +161,8 @@ double covariance_of_means(std::span<const Device> devices, std::size_t set, con
         const double factor = a.u * a.u / (a.s * a.s / n);  // the inflation that both share
         covariance = statistics::covariance(a.values, b.values) / n * factor;
     }
+    if (!std::isfinite(covariance))
+        covariance = 0;  // readings beyond what can be squared are not decided anyway
     // Two readings a device are correlated by exactly +-1: rounding must not lift that above 1.
     const double most = a.u * b.u;
     return std::clamp(covariance, -most, most);

@@ -3,6 +3,7 @@
 // evaluator written apart from this program, and met there by second routes.
 
 #include "intake/intake.hpp"
+#include "metrics/in_memory.hpp"
 #include "metrics/metrics.hpp"
 
 #include <nlohmann/json.hpp>
@@ -167,4 +168,22 @@ TEST_CASE("the small bench gives every published line of its budgets", "[metrics
                    budget.lines[i].contribution < 1.001e-4 * budget.combined.standard_uncertainty));
         }
     }
+}
+
+TEST_CASE("sensitivities of the small bench agree with central differences through the whole graph",
+          "[metrics]")
+{
+    // Minimax lines hold on their active set and C on its interval: steps of 1e-3 u stay inside both.
+    std::set<std::string> seen;
+    for (const auto& result : evaluation().results) {
+        if (!result.node || !result.combined || result.combined->standard_uncertainty == 0)
+            continue;
+        CAPTURE(result.id);
+        seen.insert(result.metric);
+        CHECK(test::worst_sensitivity(evaluation(), result) < 1e-6);
+    }
+    for (const auto* metric :
+         {"dark_reading", "position_factor", "illuminance", "reading_error", "reading_difference", "gain",
+          "offset", "linearity_deviation", "log_log_slope", "window_response_ratio"})
+        CHECK(seen.contains(metric));
 }

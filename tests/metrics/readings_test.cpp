@@ -1,0 +1,258 @@
+#include "metrics/readings.hpp"
+
+#include "metrics/laboratory.hpp"
+#include "statistics/summary.hpp"
+
+#include "support/catch.hpp"
+
+using namespace luxdossier;
+using namespace luxdossier::test;
+using metrics::Bench;
+
+namespace {
+
+metrics::SetRequest request(const std::string& column, std::vector<std::uint32_t> rows,
+                            const std::string& identity)
+{
+    return {column, std::move(rows), identity, column, column, std::nullopt, ""};
+}
+
+model::Qualification with_sensor(std::vector<double> sensor)
+{
+    auto qualification = laboratory();
+    const std::vector<double> same(sensor.size(), 100.0);
+    qualification.runs = {comparison("r", same, std::move(sensor), same)};
+    return qualification;
+}
+
+std::vector<std::uint32_t> rows(std::uint32_t from, std::uint32_t to)
+{
+    std::vector<std::uint32_t> all;
+    for (auto row = from; row < to; ++row)
+        all.push_back(row);
+    return all;
+}
+
+}  // namespace
+
+TEST_CASE("a mean of readings has u = s over root n and n - 1 degrees of freedom (JCGM 100:2008, 4.2.3)",
+          "[readings]")
+{
+    const auto qualification = with_sensor({10.0, 10.4, 10.2, 10.8, 10.6});
+    Bench bench(qualification);
+    const auto mean = metrics::mean_of(bench, 0, request("sensor", rows(0, 5), ""));
+    const auto& set = bench.set(mean.set);
+    CHECK(agree(set.mean, 10.4, 1e-14));
+    CHECK(agree(set.standard_deviation, std::sqrt(0.1), 1e-12));  // deviations 0, +-0.2, +-0.4: 0.4/4
+    CHECK(agree(set.standard_uncertainty, std::sqrt(0.1 / 5), 1e-12));
+    CHECK(set.degrees_of_freedom == 4);
+    CHECK(!set.resolution_input.has_value());
+    CHECK(mean.trail.decided());
+}
+
+TEST_CASE("a resolution input is added where s is below half a step, and not from half a step on",
+          "[readings]")
+{
+    // q = 0.1 lx. s of {0, 0, 0, x} is x/2: x = 0.1 gives exactly q/2, which s holds already.
+    const double x = GENERATE(0.0, 0.0999, 0.1, 0.3);
+    const auto qualification = with_sensor({8.0, 8.0, 8.0, 8.0 + x, 8.0 + x / 4});
+    Bench bench(qualification);
+    const auto mean = metrics::mean_of(bench, 0, request("sensor", rows(0, 5), ""));
+    const auto& set = bench.set(mean.set);
+    CAPTURE(x, set.standard_deviation);
+    CHECK(set.resolution_input.has_value() == (set.standard_deviation < 0.05));
+    if (x == 0) {
+        CHECK(set.standard_deviation == 0);
+        const auto& input = bench.builder().graph().inputs()[set.resolution_input->index];
+        CHECK(agree(input.standard_uncertainty, 0.1 / std::sqrt(12.0), 1e-15));
+    }
+}
+
+TEST_CASE("without a stated resolution the smallest step of the data is taken, with a remark", "[readings]")
+{
+    auto qualification = with_sensor({8.0, 8.0, 8.0, 8.0, 8.0, 9.0, 9.2, 9.5});
+    qualification.product.resolution.reset();
+    Bench bench(qualification);
+    const auto mean = metrics::mean_of(bench, 0, request("sensor", rows(0, 5), ""));
+    REQUIRE(bench.set(mean.set).resolution.has_value());
+    CHECK(agree(*bench.set(mean.set).resolution, 0.2, 1e-12));
+    CHECK(bench.set(mean.set).resolution_from_data);
+    CHECK(mean.trail.remarks.size() == 1);
+    CHECK(mean.trail.decided());
+}
+
+TEST_CASE("equal readings of a device whose resolution nothing tells are not decided", "[readings]")
+{
+    auto qualification = with_sensor({8.0, 8.0, 8.0, 8.0, 8.0});
+    qualification.product.resolution.reset();
+    Bench bench(qualification);
+    const auto mean = metrics::mean_of(bench, 0, request("sensor", rows(0, 5), ""));
+    CHECK(mean.total.value() == 8.0);
+    CHECK(mean.trail.uncertainty_unknown);
+    REQUIRE(!mean.trail.decided());
+    CHECK(mean.trail.undecided.front() ==
+          "run r, sensor: all readings of sensor are equal and its resolution is not known");
+}
+
+TEST_CASE("small sets of one run pool their relative standard deviations as one term", "[readings]")
+{
+    // relative s: 0.01 and 0.02 with n = 3 each: s_p^2 = (2 x 0.0001 + 2 x 0.0004)/4
+    const auto qualification = with_sensor({99.0, 100.0, 101.0, 980.0, 1000.0, 1020.0});
+    Bench bench(qualification);
+    const auto means = metrics::means_of(
+        bench, 0, std::vector{request("sensor", rows(0, 3), "a"), request("sensor", rows(3, 6), "b")});
+    const double pooled = std::sqrt((2 * 0.0001 + 2 * 0.0004) / 4);
+    const auto& first = bench.set(means[0].set);
+    CHECK(first.pooled);
+    CHECK(agree(first.standard_uncertainty, pooled * 100 / std::sqrt(3.0), 1e-12));
+    CHECK(agree(bench.set(means[1].set).standard_uncertainty, pooled * 1000 / std::sqrt(3.0), 1e-12));
+    CHECK(first.degrees_of_freedom == 4);
+    CHECK(first.pool == std::vector{means[0].set, means[1].set});
+    const auto group = bench.builder().graph().group_of(*first.input);
+    REQUIRE(group.has_value());
+    CHECK(group == bench.builder().graph().group_of(*bench.set(means[1].set).input));
+    CHECK(bench.builder().graph().groups()[*group].degrees_of_freedom == 4);
+}
+
+TEST_CASE("a single reading takes the pooled standard deviation of its like sets", "[readings]")
+{
+    const auto qualification = with_sensor({99.0, 100.0, 101.0, 990.0, 1000.0, 1010.0, 50.0});
+    Bench bench(qualification);
+    const auto means =
+        metrics::means_of(bench, 0,
+                          std::vector{request("sensor", rows(0, 3), "a"), request("sensor", rows(3, 6), "b"),
+                                      request("sensor", rows(6, 7), "c")});
+    const auto& single = bench.set(means[2].set);
+    CHECK(single.pooled);
+    CHECK(agree(single.standard_uncertainty, 0.01 * 50, 1e-12));
+    CHECK(means[2].trail.decided());
+}
+
+TEST_CASE("a single reading without like sets keeps its value and is not decided", "[readings]")
+{
+    const auto qualification = with_sensor({50.0});
+    Bench bench(qualification);
+    const auto mean = metrics::mean_of(bench, 0, request("sensor", rows(0, 1), ""));
+    CHECK(mean.total.value() == 50.0);
+    CHECK(mean.trail.uncertainty_unknown);
+    CHECK(!mean.trail.decided());
+    CHECK(mean.trail.remarks.size() == 1);
+}
+
+TEST_CASE("sets whose spreads differ by Cochran's test are not pooled, with a remark (ISO 5725-2)",
+          "[readings]")
+{
+    // Critical value for p = 3, n = 3 at 1 %: 0.942 (ISO 5725-2, Table 4; from memory). Shares 1/3 pass,
+    // 0.998 fails.
+    const bool alike = GENERATE(true, false);
+    const double spread = alike ? 1.0 : 40.0;
+    const auto qualification =
+        with_sensor({99.0, 100.0, 101.0, 99.0, 100.0, 101.0, 100.0 - spread, 100.0, 100.0 + spread});
+    Bench bench(qualification);
+    const auto means =
+        metrics::means_of(bench, 0,
+                          std::vector{request("sensor", rows(0, 3), "a"), request("sensor", rows(3, 6), "b"),
+                                      request("sensor", rows(6, 9), "c")});
+    CHECK(bench.set(means[0].set).pooled == alike);
+    CHECK(means[0].trail.remarks.size() == (alike ? 0U : 1U));
+    CHECK(bench.set(means[0].set).degrees_of_freedom == (alike ? 6 : 2));
+    CHECK(means[0].trail.decided());
+}
+
+TEST_CASE("readings taken together make one term with the covariance of their pairs (JCGM 100:2008, 5.2.3)",
+          "[readings]")
+{
+    const std::vector<double> sensor{10.0, 10.4, 10.2, 10.8, 10.6}, meter{20.0, 20.9, 20.3, 21.5, 21.3};
+    auto qualification = laboratory();
+    qualification.runs = {comparison("r", std::vector<double>(5, 20.0), sensor, meter)};
+    Bench bench(qualification);
+    const auto a = request("sensor", rows(0, 5), ""), b = request("meter", rows(0, 5), "");
+    const auto pair = metrics::pairs_of(bench, 0, {&a, 1}, {&b, 1}).front();
+    const auto group = bench.builder().graph().group_of(*bench.set(pair.first.set).input);
+    REQUIRE(group.has_value());
+    const auto& together = bench.builder().graph().groups()[*group];
+    CHECK(together.kind == uncertainty::InputGroup::Kind::observed_together);
+    CHECK(together.degrees_of_freedom == 4);
+    REQUIRE(together.covariance.size() == 4);
+    CHECK(agree(together.covariance[1], statistics::covariance(sensor, meter) / 5, 1e-12));
+    CHECK(together.covariance[1] == together.covariance[2]);
+}
+
+TEST_CASE("rows with one reading only do not count in a pair and are counted in a remark", "[readings]")
+{
+    auto qualification = laboratory();
+    qualification.runs = {comparison("r", std::vector<double>(7, 20.0),
+                                     {10.0, 10.2, missing, 10.4, 10.6, 99.0, 10.3},
+                                     {20.0, 20.2, 77.0, 20.4, 20.6, missing, 20.3})};
+    Bench bench(qualification);
+    const auto a = request("sensor", rows(0, 7), ""), b = request("meter", rows(0, 7), "");
+    const auto pair = metrics::pairs_of(bench, 0, {&a, 1}, {&b, 1}).front();
+    CHECK(bench.set(pair.first.set).n == 5);
+    CHECK(agree(bench.set(pair.second.set).mean, 20.3, 1e-14));
+    CHECK(pair.first.trail.remarks.size() == 1);
+    CHECK(std::move(bench).finish(1).remarks.front().seen == "2 rows with one reading only");
+}
+
+TEST_CASE("two pairs are correlated by exactly one and still make a covariance", "[readings]")
+{
+    auto qualification = laboratory();
+    qualification.runs = {comparison("r", {20.0, 20.0}, {10.1, 10.4}, {20.3, 20.7})};
+    Bench bench(qualification);
+    const auto a = request("sensor", rows(0, 2), ""), b = request("meter", rows(0, 2), "");
+    REQUIRE_NOTHROW(metrics::pairs_of(bench, 0, {&a, 1}, {&b, 1}));
+}
+
+TEST_CASE(
+    "autocorrelated readings in time order are worth fewer readings, and both devices of a pair share it",
+    "[readings]")
+{
+    // A slow ramp: r1 near 1.
+    std::vector<double> ramp, noise;
+    for (int i = 0; i < 20; ++i) {
+        ramp.push_back(100 + 0.1 * i);
+        noise.push_back(200 + (i % 2 == 0 ? 1.0 : -1.0) + 0.01 * i);
+    }
+    auto qualification = laboratory();
+    qualification.runs = {comparison("r", std::vector<double>(20, 100.0), ramp, noise)};
+    qualification.runs[0].time_ordered = GENERATE(true, false);
+    Bench bench(qualification);
+    const auto a = request("sensor", rows(0, 20), ""), b = request("meter", rows(0, 20), "");
+    const auto pair = metrics::pairs_of(bench, 0, {&a, 1}, {&b, 1}).front();
+    const auto& sensor = bench.set(pair.first.set);
+    const auto& meter = bench.set(pair.second.set);
+    if (!qualification.runs[0].time_ordered) {
+        CHECK(!sensor.autocorrelated);
+        CHECK(sensor.degrees_of_freedom == 19);
+        return;
+    }
+    const auto lag = statistics::autocorrelation(ramp);
+    REQUIRE(lag.significant);
+    CHECK(sensor.autocorrelated);
+    CHECK(!meter.autocorrelated);
+    CHECK(sensor.degrees_of_freedom == lag.degrees_of_freedom);
+    CHECK(meter.degrees_of_freedom == lag.degrees_of_freedom);
+    const double own = meter.standard_deviation / std::sqrt(20.0);
+    CHECK(agree(meter.standard_uncertainty, own * std::sqrt(lag.variance_factor), 1e-12));
+}
+
+TEST_CASE("the range of a mean is the column's, else the smallest that is not below the mean", "[readings]")
+{
+    auto qualification = laboratory();
+    qualification.meters[0].ranges = {{20, 0.01}, {200, 0.1}, {2000, 1}};
+    qualification.runs = {comparison("r", {20, 20, 20, 20}, {20, 20, 20, 20}, {20, 20, 150, 3000})};
+    Bench bench(qualification);
+    const auto at = [&](std::uint32_t row, double mean) {
+        return metrics::meter_range(bench, 0, request("meter", {row}, ""), mean);
+    };
+    CHECK(at(0, 20.0).range == 0U);
+    CHECK(at(0, 20.0).resolution_lx == 0.01);
+    CHECK(at(0, 20.001).range == 1U);
+    CHECK(at(3, 3000.0).range == 2U);
+
+    auto table = std::make_shared<model::Table>(*qualification.runs[0].table);
+    table->numbers.push_back(column("range", "lx", {2000, 2000, 200, 200}));
+    auto stated = qualification;
+    stated.runs[0].table = table;
+    Bench other(stated);
+    CHECK(metrics::meter_range(other, 0, request("meter", {0, 1}, ""), 15.0).range == 2U);
+}
