@@ -72,20 +72,12 @@ std::optional<double> resolution_from_data(Bench& bench, std::size_t run, const 
     return step;
 }
 
-/// Turns a judged draft into a mean: inputs, reading set and trail.
-ReadingMean mean_from(Bench& bench, std::size_t run, const Draft& draft, std::span<const std::size_t> remarks)
+Expression mean_input(Bench& bench, std::size_t run, const Draft& draft, const std::string& identity)
 {
-    const auto& request = *draft.request;
-    const auto identity = set_identity(bench, run, request);
-    ReadingMean mean;
-    mean.range = draft.range.range;
-    mean.trail.runs.push_back(run);
-    mean.trail.remarks.assign(remarks.begin(), remarks.end());
-
     uncertainty::InputQuantity input;
     input.identity = identity + "/mean";
-    input.quantity = fmt::format("{}, mean of {}", request.words, draft.summary.n);
-    input.symbol = request.symbol;
+    input.quantity = fmt::format("{}, mean of {}", draft.request->words, draft.summary.n);
+    input.symbol = draft.request->symbol;
     input.unit = "lx";
     input.estimate = draft.summary.mean;
     input.standard_uncertainty = draft.u;
@@ -95,43 +87,33 @@ ReadingMean mean_from(Bench& bench, std::size_t run, const Draft& draft, std::sp
     input.note = fmt::format(
         "readings of run {}{}{}", bench.run(run).id, draft.pooled ? ", pooled standard deviation" : "",
         draft.lag.significant ? fmt::format(", autocorrelated (r1 = {:.2f})", draft.lag.r1) : "");
-    mean.mean = bench.input(input);
-    mean.total = mean.mean;
+    return bench.input(input);
+}
 
+Expression resolution_input(Bench& bench, const SetRequest& request, const std::string& identity,
+                            double resolution_lx, bool from_data)
+{
+    uncertainty::InputQuantity step;
+    step.identity = identity + "/resolution";
+    step.quantity = fmt::format("{}, resolution", request.words);
+    step.symbol = "q_" + request.symbol;
+    step.unit = "lx";
+    step.standard_uncertainty = resolution_lx / std::sqrt(12.0);
+    step.distribution = uncertainty::Distribution::rectangular;
+    step.note =
+        fmt::format("step {:.4g} lx{}", resolution_lx, from_data ? ", the smallest in the readings" : "");
+    return bench.input(step);
+}
+
+/// The reading set of a draft; resolution, inputs and reasons are added by the caller.
+model::ReadingSet set_of(std::size_t run, const Draft& draft)
+{
     model::ReadingSet set;
-    auto resolution = draft.range.resolution_lx;
-    if (!resolution) {
-        resolution = resolution_from_data(bench, run, request.column, mean.trail);
-        set.resolution_from_data = resolution.has_value();
-    }
-    auto undecided = draft.undecided;
-    if (!resolution && undecided.empty() && draft.s == 0)
-        undecided =
-            fmt::format("all readings of {} are equal and its resolution is not known", request.column);
-    if (resolution && draft.s < *resolution / 2) {
-        uncertainty::InputQuantity step;
-        step.identity = identity + "/resolution";
-        step.quantity = fmt::format("{}, resolution", request.words);
-        step.symbol = "q_" + request.symbol;
-        step.unit = "lx";
-        step.standard_uncertainty = *resolution / std::sqrt(12.0);
-        step.distribution = uncertainty::Distribution::rectangular;
-        step.note = fmt::format("step {:.4g} lx{}", *resolution,
-                                set.resolution_from_data ? ", the smallest in the readings" : "");
-        const auto resolution_input = bench.input(step);
-        set.resolution_input = bench.builder().input_of(resolution_input);
-        mean.total = mean.mean + resolution_input;
-    }
-    if (!undecided.empty()) {
-        mean.trail.undecide(fmt::format("run {}, {}: {}", bench.run(run).id, request.words, undecided));
-        mean.trail.uncertainty_unknown = true;
-    }
-
     set.run = run;
-    set.column = request.column;
+    set.column = draft.request->column;
     set.rows = draft.rows;
-    set.level_lx = request.level_lx;
-    set.place = request.place;
+    set.level_lx = draft.request->level_lx;
+    set.place = draft.request->place;
     set.n = draft.summary.n;
     set.mean = draft.summary.mean;
     set.standard_deviation = draft.s;
@@ -140,9 +122,42 @@ ReadingMean mean_from(Bench& bench, std::size_t run, const Draft& draft, std::sp
     set.r1 = draft.lag.r1;
     set.autocorrelated = draft.lag.significant;
     set.pooled = draft.pooled;
-    set.resolution = resolution;
+    set.resolution = draft.range.resolution_lx;
+    set.undecided = draft.undecided;
+    return set;
+}
+
+/// Turns a judged draft into a mean: inputs, reading set and trail.
+ReadingMean mean_from(Bench& bench, std::size_t run, const Draft& draft, std::span<const std::size_t> remarks)
+{
+    const auto& request = *draft.request;
+    const auto identity = set_identity(bench, run, request);
+    ReadingMean mean;
+    mean.range = draft.range.range;
+    mean.trail.runs.push_back(run);
+    mean.trail.remarks.assign(remarks.begin(), remarks.end());
+    mean.mean = mean_input(bench, run, draft, identity);
+    mean.total = mean.mean;
+
+    auto set = set_of(run, draft);
     set.input = bench.builder().input_of(mean.mean);
-    set.undecided = undecided;
+    if (!set.resolution) {
+        set.resolution = resolution_from_data(bench, run, request.column, mean.trail);
+        set.resolution_from_data = set.resolution.has_value();
+    }
+    if (!set.resolution && set.undecided.empty() && draft.s == 0)
+        set.undecided =
+            fmt::format("all readings of {} are equal and its resolution is not known", request.column);
+    if (set.resolution && draft.s < *set.resolution / 2) {
+        const auto step =
+            resolution_input(bench, request, identity, *set.resolution, set.resolution_from_data);
+        set.resolution_input = bench.builder().input_of(step);
+        mean.total = mean.mean + step;
+    }
+    if (!set.undecided.empty()) {
+        mean.trail.undecide(fmt::format("run {}, {}: {}", bench.run(run).id, request.words, set.undecided));
+        mean.trail.uncertainty_unknown = true;
+    }
     mean.set = bench.add_set(std::move(set));
     mean.trail.sets.push_back(mean.set);
     return mean;
