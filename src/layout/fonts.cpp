@@ -105,6 +105,18 @@ struct Fonts::State {
     std::unique_ptr<PangoLayout, ObjectDeleter> layout;
     mutable std::map<Key, std::unordered_map<std::string, double>> widths;
 
+    State() = default;
+    State(const State&) = delete;
+    State& operator=(const State&) = delete;
+    ~State()
+    {
+        // A font map of Pango 1.50 keeps its reference to the configuration when it goes: take it back first.
+        if (map)
+            pango_fc_font_map_set_config(PANGO_FC_FONT_MAP(map.get()), nullptr);
+        if (config && FcConfigGetCurrent() == config.get())
+            FcConfigSetCurrent(nullptr);
+    }
+
     void check(std::string_view text) const
     {
         if (g_utf8_validate(text.data(), static_cast<gssize>(text.size()), nullptr) == FALSE)

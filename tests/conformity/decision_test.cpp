@@ -62,7 +62,7 @@ TEST_CASE("the specific risk of a rule agrees with ILAC-G8:09/2019, Table 1", "[
     const double p = std::erf(2 / std::sqrt(2.0));
     const auto risk = [p](double multiple) {
         return model::largest_specific_risk({RuleKind::guarded_acceptance, multiple}, p,
-                                                 uncertainty::infinite);
+                                            uncertainty::infinite);
     };
     CHECK(model::largest_specific_risk(simple, p, uncertainty::infinite) == 0.5);
     CHECK(test::agree(risk(0.83), 0.04845722626672282, 1e-9));

@@ -118,7 +118,7 @@ TEST_CASE("notes that say the same of several runs are told once, with the runs"
         bench.add_levels(id, {10, 100, 1000}, 1.0, 9);
     const auto found = bench.examine();
     REQUIRE(found.of("few-readings").size() == 1);
-    const auto& remark = found.of("few-readings")[0];
+    const auto remark = found.of("few-readings")[0];
     CHECK(remark.run.empty());
     CHECK(remark.seen.find("the fewest 9") != std::string::npos);
     CHECK(remark.seen.find("(run two)") != std::string::npos);
