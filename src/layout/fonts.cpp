@@ -3,6 +3,7 @@
 #include "layout/style.hpp"
 
 #include <array>
+#include <atomic>
 #include <cerrno>
 #include <map>
 #include <stdexcept>
@@ -23,6 +24,9 @@ constexpr std::array<const char*, 5> files{LUXDOSSIER_FACE_REGULAR, LUXDOSSIER_F
                                            LUXDOSSIER_FACE_SEMIBOLD, LUXDOSSIER_FACE_LIGHT,
                                            LUXDOSSIER_FACE_FALLBACK};
 constexpr const char* family = "Lato, Noto Sans Math";
+
+/// The configuration that was last handed to fontconfig as the current one.
+std::atomic<FcConfig*> current_configuration = nullptr;
 
 struct ConfigDeleter {
     void operator()(FcConfig* config) const { FcConfigDestroy(config); }
@@ -113,7 +117,9 @@ struct Fonts::State {
         // A font map of Pango 1.50 keeps its reference to the configuration when it goes: take it back first.
         if (map)
             pango_fc_font_map_set_config(PANGO_FC_FONT_MAP(map.get()), nullptr);
-        if (config && FcConfigGetCurrent() == config.get())
+        // Asking fontconfig for its current configuration would read the system's where there is none.
+        FcConfig* own = config.get();
+        if (own != nullptr && current_configuration.compare_exchange_strong(own, nullptr))
             FcConfigSetCurrent(nullptr);
     }
 
@@ -140,6 +146,7 @@ Fonts::Fonts() : state_(std::make_unique<State>())
     state_->characters = covered_characters(state_->config.get());
     // Set before the first Pango call, so that no system configuration is ever read.
     FcConfigSetCurrent(state_->config.get());
+    current_configuration = state_->config.get();
     state_->map.reset(pango_cairo_font_map_new_for_font_type(CAIRO_FONT_TYPE_FT));
     pango_cairo_font_map_set_resolution(PANGO_CAIRO_FONT_MAP(state_->map.get()), 72.0);
     pango_fc_font_map_set_config(PANGO_FC_FONT_MAP(state_->map.get()), state_->config.get());
