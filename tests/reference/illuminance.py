@@ -34,10 +34,6 @@ class Bench:
         self.geometry = header.get("geometry", {})
         self._zeros, self._positions = {}, {}
 
-    def run(self, identity):
-        found = [r for r in self.runs if r.id == identity]
-        return found[0] if found else None
-
     # -- dark and ambient
     def dark_of(self, identity, run):
         """The dark run with that id; of those that a column split, the one of the same sample and configuration."""
@@ -285,7 +281,6 @@ class Bench:
         b = self.means.add(f"{name}/B", {"meter": blocks[1][1]}, run.time_ordered, meter, series=series)["meter"]
         b_estimate = self.chain.inputs[b[0]].estimate
         direct = {}
-        a_name = f"{name}/bracket"
         for place, pair, estimate in ((order[0], None, a_estimate), (order[1], b, b_estimate)):
             source = bracketed if pair is None else (lambda get: total(get, b))
             direct[place] = self._lit(run, source, estimate, f"run {run.id}")
