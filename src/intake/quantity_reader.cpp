@@ -87,15 +87,35 @@ std::optional<Conversion> read_unit(const JsonReading& reading, const JsonValue&
     return std::nullopt;
 }
 
+namespace {
+
+/// What every quantity has: its number and its unit, as far as they could be read.
+struct Magnitude {
+    std::optional<double> number;
+    const JsonValue* unit = nullptr;
+    std::optional<Conversion> conversion;
+};
+
+Magnitude read_magnitude(const JsonReading& reading, ObjectReader& reader, std::string_view name,
+                         const Dimension& dimension)
+{
+    Magnitude magnitude;
+    magnitude.number = reader.required_number("value");
+    magnitude.unit = reader.require("unit", fmt::format("\"{}\"", dimension.unit));
+    if (magnitude.unit != nullptr)
+        magnitude.conversion = read_unit(reading, *magnitude.unit, name, dimension);
+    return magnitude;
+}
+
+}  // namespace
+
 std::optional<model::Quantity> read_quantity(const JsonReading& reading, const JsonValue& value,
                                              std::string_view name, const Dimension& dimension, Range range)
 {
     if (!check_is_quantity(reading, value, name, dimension))
         return std::nullopt;
     ObjectReader reader(reading, &value, fmt::format("quantity \"{}\"", name));
-    const auto number = reader.required_number("value");
-    const auto* unit = reader.require("unit", fmt::format("\"{}\"", dimension.unit));
-    const auto conversion = unit == nullptr ? std::nullopt : read_unit(reading, *unit, name, dimension);
+    const auto [number, unit, conversion] = read_magnitude(reading, reader, name, dimension);
     model::Quantity quantity;
     const auto convert = conversion.value_or(Conversion{});
     read_uncertainty(reader, convert, quantity);
@@ -116,9 +136,7 @@ std::optional<double> read_plain_quantity(const JsonReading& reading, const Json
     if (!check_is_quantity(reading, value, name, dimension))
         return std::nullopt;
     ObjectReader reader(reading, &value, fmt::format("quantity \"{}\"", name));
-    const auto number = reader.required_number("value");
-    const auto* unit = reader.require("unit", fmt::format("\"{}\"", dimension.unit));
-    const auto conversion = unit == nullptr ? std::nullopt : read_unit(reading, *unit, name, dimension);
+    const auto magnitude = read_magnitude(reading, reader, name, dimension);
     for (const auto* key :
          {"standard_uncertainty", "expanded_uncertainty", "half_width", "coverage_factor"}) {
         if (reader.find(key) != nullptr)
@@ -127,9 +145,10 @@ std::optional<double> read_plain_quantity(const JsonReading& reading, const Json
     }
     (void)reader.text("note");
     reader.finish();
-    if (!number || !conversion || !check_range(reading, *value.find("value"), *number, name, range))
+    if (!magnitude.number || !magnitude.conversion ||
+        !check_range(reading, *value.find("value"), *magnitude.number, name, range))
         return std::nullopt;
-    return conversion.value_or(Conversion{})(*number);
+    return (*magnitude.conversion)(*magnitude.number);
 }
 
 std::optional<model::ConditionQuantity> read_free_quantity(const JsonReading& reading, const JsonValue& value,

@@ -7,27 +7,7 @@
 namespace luxdossier::record {
 namespace {
 
-using uncertainty::Distribution;
 using uncertainty::InputGroup;
-
-std::string_view distribution_text(Distribution distribution)
-{
-    switch (distribution) {
-    case Distribution::normal:
-        return "normal";
-    case Distribution::rectangular:
-        return "rectangular";
-    case Distribution::triangular:
-        return "triangular";
-    case Distribution::arcsine:
-        return "arcsine";
-    case Distribution::trapezoidal:
-        return "trapezoidal";
-    case Distribution::student_t:
-        return "t";
-    }
-    return {};
-}
 
 std::string_view kind_text(InputGroup::Kind kind)
 {
@@ -86,7 +66,7 @@ void write_budget_line(JsonWriter& json, const uncertainty::BudgetLine& line,
         .text("symbol", input.symbol);
     json.number("estimate", input.estimate).text("unit", input.unit);
     json.number("standard_uncertainty", input.standard_uncertainty);
-    json.text("distribution", distribution_text(input.distribution));
+    json.text("distribution", uncertainty::distribution_text(input.distribution));
     json.text("evaluation", input.evaluation == uncertainty::Evaluation::type_a ? "A" : "B");
     json.number("degrees_of_freedom", input.degrees_of_freedom).number("sensitivity", line.sensitivity);
     json.number("contribution", line.contribution).number("share", line.share);

@@ -91,25 +91,6 @@ std::vector<Choice> measured_choices(const model::Dossier& dossier, const std::v
     return choices;
 }
 
-std::string distribution_text(uncertainty::Distribution distribution)
-{
-    switch (distribution) {
-    case uncertainty::Distribution::normal:
-        return "normal";
-    case uncertainty::Distribution::rectangular:
-        return "rectangular";
-    case uncertainty::Distribution::triangular:
-        return "triangular";
-    case uncertainty::Distribution::arcsine:
-        return "arcsine";
-    case uncertainty::Distribution::trapezoidal:
-        return "trapezoidal";
-    case uncertainty::Distribution::student_t:
-        return "t";
-    }
-    return {};
-}
-
 std::vector<ColumnSpec> heads(const model::Result& result)
 {
     const std::string unit = unit_text(result.unit);
@@ -143,7 +124,7 @@ Row budget_row(const uncertainty::InputQuantity& input, const uncertainty::Budge
                  cell(rounded.value),
                  cell(input.standard_uncertainty > 0 ? significant_text(input.standard_uncertainty, 2) : "0"),
                  cell(unit_text(input.unit)),
-                 cell(fmt::format("{}, {}", distribution_text(input.distribution),
+                 cell(fmt::format("{}, {}", uncertainty::distribution_text(input.distribution),
                                   input.evaluation == uncertainty::Evaluation::type_a ? "A" : "B")),
                  cell(degrees_of_freedom_text(input.degrees_of_freedom)),
                  cell(significant_text(line.sensitivity, 3)),

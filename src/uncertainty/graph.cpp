@@ -58,6 +58,25 @@ Scratch& scratch_of_thread()
 
 }  // namespace
 
+std::string_view distribution_text(Distribution distribution)
+{
+    switch (distribution) {
+    case Distribution::normal:
+        return "normal";
+    case Distribution::rectangular:
+        return "rectangular";
+    case Distribution::triangular:
+        return "triangular";
+    case Distribution::arcsine:
+        return "arcsine";
+    case Distribution::trapezoidal:
+        return "trapezoidal";
+    case Distribution::student_t:
+        return "t";
+    }
+    return {};
+}
+
 CellPlan Estimator::cell_plan(std::size_t) const
 {
     CellPlan plan;

@@ -30,6 +30,8 @@ struct Input {
 };
 
 enum class Distribution { normal, rectangular, triangular, arcsine, trapezoidal, student_t };
+/// "normal", "rectangular", ... "t": as records and budgets name a distribution.
+[[nodiscard]] std::string_view distribution_text(Distribution distribution);
 enum class Evaluation { type_a, type_b };
 
 /// An input quantity of a measurement model (JCGM 100:2008, 4.1.2): one that is not computed from others.

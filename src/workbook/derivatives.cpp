@@ -1,5 +1,6 @@
 #include "workbook/derivatives.hpp"
 
+#include "uncertainty/derivative.hpp"
 #include "workbook/partials.hpp"
 #include "workbook/plan_text.hpp"
 
@@ -14,22 +15,6 @@ using uncertainty::Node;
 using uncertainty::Operation;
 
 namespace {
-
-bool is_binary(Operation operation)
-{
-    switch (operation) {
-    case Operation::add:
-    case Operation::subtract:
-    case Operation::multiply:
-    case Operation::divide:
-    case Operation::power:
-    case Operation::minimum:
-    case Operation::maximum:
-        return true;
-    default:
-        return false;
-    }
-}
 
 /// Room that a formula leaves for what stands around it.
 constexpr std::size_t longest_sum = longest_formula - 192;
@@ -87,7 +72,7 @@ void Derivatives::find_stages()
             continue;
         }
         ++users[operand.left];
-        if (is_binary(operand.operation))
+        if (uncertainty::operand_count(operand.operation) == 2)
             ++users[operand.right];
     }
     for (std::uint32_t index = 0; index < count; ++index)

@@ -10,25 +10,6 @@ using uncertainty::Input;
 
 namespace {
 
-std::string distribution_text(uncertainty::Distribution distribution)
-{
-    switch (distribution) {
-    case uncertainty::Distribution::normal:
-        return "normal";
-    case uncertainty::Distribution::rectangular:
-        return "rectangular";
-    case uncertainty::Distribution::triangular:
-        return "triangular";
-    case uncertainty::Distribution::arcsine:
-        return "arcsine";
-    case uncertainty::Distribution::trapezoidal:
-        return "trapezoidal";
-    case uncertainty::Distribution::student_t:
-        return "Student's t";
-    }
-    return {};
-}
-
 void write_groups(Book& book)
 {
     auto& sheet = book.xlsx.add_sheet("groups");
@@ -115,7 +96,9 @@ void write_inputs(Book& book)
         book.number(sheet, {row, column::input_freedom}, book.means.freedom(Input{index}),
                     input.degrees_of_freedom, "");
         sheet.text({row, 6}, input.unit);
-        sheet.text({row, 7}, distribution_text(input.distribution));
+        sheet.text({row, 7}, input.distribution == uncertainty::Distribution::student_t
+                                 ? "Student's t"
+                                 : uncertainty::distribution_text(input.distribution));
         sheet.text({row, 8}, type_a ? "A" : "B");
         const auto word = [](bool live, bool of_readings) {
             return live ? "live" : (of_readings ? "stored" : "as stated");

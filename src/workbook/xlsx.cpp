@@ -94,6 +94,15 @@ void Sheet::number(Position position, double value, Look look)
           "a number");
 }
 
+void Sheet::check_length(Position position, const std::string& formula) const
+{
+    if (formula.size() + 1 > longest_formula)
+        throw std::domain_error(
+            fmt::format("workbook, sheet \"{}\", cell {}: the formula has {} characters, a cell "
+                        "holds {}",
+                        name_, cell_name(position), formula.size(), longest_formula));
+}
+
 void Sheet::formula(Position position, const std::string& formula, double value, Look look)
 {
     if (!std::isfinite(value))
@@ -101,11 +110,7 @@ void Sheet::formula(Position position, const std::string& formula, double value,
             fmt::format("workbook, sheet \"{}\", cell {}: the formula {} gives {}, a sheet holds "
                         "finite numbers only",
                         name_, cell_name(position), formula, value));
-    if (formula.size() + 1 > longest_formula)
-        throw std::domain_error(
-            fmt::format("workbook, sheet \"{}\", cell {}: the formula has {} characters, a cell "
-                        "holds {}",
-                        name_, cell_name(position), formula.size(), longest_formula));
+    check_length(position, formula);
     last_row_ = std::max(last_row_, position.row);
     widen(position.column, number_width);
     check(worksheet_write_formula_num(sheet_, position.row, position.column, ("=" + formula).c_str(),
@@ -115,11 +120,7 @@ void Sheet::formula(Position position, const std::string& formula, double value,
 
 void Sheet::formula(Position position, const std::string& formula, std::string_view value, Look look)
 {
-    if (formula.size() + 1 > longest_formula)
-        throw std::domain_error(
-            fmt::format("workbook, sheet \"{}\", cell {}: the formula has {} characters, a cell "
-                        "holds {}",
-                        name_, cell_name(position), formula.size(), longest_formula));
+    check_length(position, formula);
     last_row_ = std::max(last_row_, position.row);
     widen(position.column, characters(value));
     check(worksheet_write_formula_str(sheet_, position.row, position.column, ("=" + formula).c_str(),

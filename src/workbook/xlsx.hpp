@@ -96,6 +96,7 @@ private:
     }
     void widen(std::uint16_t column, std::size_t characters);
     void check(int error, std::string_view doing) const;
+    void check_length(Position position, const std::string& formula) const;
     Xlsx* book_;
     lxw_worksheet* sheet_;
     std::string name_;
