@@ -30,7 +30,7 @@ CellMap::CellMap(const model::Dossier& dossier)
       graph_(dossier.evaluation.graph), sheet_names_{"guide",  "verdicts",    "limits", "results", "budgets",
                                                      "model",  "derivatives", "inputs", "groups",  "means",
                                                      "pools",  "coverage",    "meters", "remarks", "evidence",
-                                                     "charts", "plots"}
+                                                     "charts", "plots",       "stored"}
 {
     place_readings();
     place_groups();

@@ -94,7 +94,7 @@ void write_inputs(Book& book)
             book.number(sheet, {row, column::input_uncertainty}, book.means.uncertainty(Input{index}),
                         input.standard_uncertainty, reason);
         book.number(sheet, {row, column::input_freedom}, book.means.freedom(Input{index}),
-                    input.degrees_of_freedom, "");
+                    input.degrees_of_freedom, type_a ? reason : "");
         sheet.text({row, 6}, input.unit);
         sheet.text({row, 7}, input.distribution == uncertainty::Distribution::student_t
                                  ? "Student's t"
@@ -136,7 +136,7 @@ void write_means(Book& book)
         const std::string reason = "mean or standard deviation made by the program";
         const auto put = [&](std::uint16_t at, const std::optional<Term>& term, double value, bool counts) {
             if (term || (std::isfinite(value) && (counts || value != 0)))
-                book.number(sheet, {row, at}, term ? &*term : nullptr, value, counts ? reason : "");
+                book.number(sheet, {row, at}, term ? &*term : nullptr, value, reason);
         };
         put(column::set_mean, formulas.mean, set.mean, true);
         put(column::set_own, formulas.own, formulas.own ? formulas.own->value : 0, false);
@@ -147,9 +147,11 @@ void write_means(Book& book)
             false);
         put(column::set_uncertainty, formulas.uncertainty, set.standard_uncertainty, true);
         put(column::set_freedom, formulas.freedom, set.degrees_of_freedom, false);
-        if (set.resolution)
-            sheet.number({row, column::set_resolution}, *set.resolution,
-                         set.resolution_from_data ? Look::stored : Look::number);
+        const Position resolution{row, column::set_resolution};
+        if (set.resolution && set.resolution_from_data)
+            book.store(sheet, resolution, *set.resolution, "resolution found in the readings");
+        else if (set.resolution)
+            sheet.number(resolution, *set.resolution);
         put(13, formulas.pair_covariance, formulas.pair_covariance ? formulas.pair_covariance->value : 0,
             false);
         sheet.text({row, 14}, formulas.mean && formulas.uncertainty ? "live" : "stored");

@@ -75,7 +75,7 @@ void write_uncertainty(Book& book, Sheet& sheet, std::uint32_t row, std::size_t 
         const std::string reason =
             "uncertainty of a result that no limit judges (its budget would make the file too large)";
         book.number(sheet, {row, column::result_uncertainty}, nullptr, combined.standard_uncertainty, reason);
-        book.number(sheet, {row, column::result_freedom}, nullptr, combined.degrees_of_freedom, "");
+        book.number(sheet, {row, column::result_freedom}, nullptr, combined.degrees_of_freedom, reason);
     } else if (block->budget.lines.empty()) {
         sheet.number({row, column::result_uncertainty}, 0);
         sheet.text({row, column::result_freedom}, infinite_word);

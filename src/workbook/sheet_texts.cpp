@@ -65,6 +65,30 @@ void write_meter(Sheet& sheet, std::uint32_t& row, const model::Meter& meter)
 
 }  // namespace
 
+namespace {
+
+/// How many cells are stored, by reason: counted on the sheet that lists them.
+void write_stored_counts(const Book& book, Sheet& sheet, std::uint32_t row)
+{
+    std::map<std::string, std::size_t> counts;
+    for (const auto& cell : book.stored)
+        ++counts[cell.reason];
+    sheet.text({row, 0}, "stored cells", Look::strong);
+    sheet.text({row++, 1}, counts.empty()
+                               ? "none"
+                               : fmt::format("{} in all, each on the sheet stored", book.stored.size()));
+    const auto list =
+        range_reference("stored", {first_row, cells::stored_reason},
+                        {first_row + static_cast<std::uint32_t>(book.stored.size()), cells::stored_reason});
+    for (const auto& [reason, count] : counts) {
+        sheet.formula({row, 0}, fmt::format("COUNTIF({},{})", list, cell_name({row, 1})),
+                      static_cast<double>(count), Look::whole);
+        sheet.text({row++, 1}, reason);
+    }
+}
+
+}  // namespace
+
 void write_meters(Book& book)
 {
     auto& sheet = book.xlsx.add_sheet("meters");
@@ -122,6 +146,21 @@ void write_evidence(Book& book)
     }
 }
 
+void write_stored(Book& book)
+{
+    auto& sheet = book.xlsx.add_sheet("stored");
+    sheet.title("Stored cells",
+                "Every cell that holds what the program computed instead of a formula, and why. "
+                "The cells themselves are in grey italics.");
+    sheet.headings(heading_row, {"cell", "stored because"});
+    auto row = first_row;
+    for (const auto& cell : book.stored) {
+        const auto target = reference(cell.sheet, cell.position);
+        sheet.link({row, 0}, target, target);
+        sheet.text({row++, cells::stored_reason}, cell.reason);
+    }
+}
+
 void write_guide(Book& book, Sheet& sheet)
 {
     const auto& document = book.dossier.qualification.document;
@@ -172,15 +211,7 @@ void write_guide(Book& book, Sheet& sheet)
     sheet.text({row, 0}, lines.back().first, Look::strong);
     sheet.text({row++, 1}, lines.back().second, Look::wrapped);
     ++row;
-    std::size_t total = 0;
-    for (const auto& [reason, number] : book.stored)
-        total += number;
-    sheet.text({row, 0}, "stored numbers", Look::strong);
-    sheet.text({row++, 1}, fmt::format("{} in all", total));
-    for (const auto& [reason, number] : book.stored) {
-        sheet.number({row, 0}, static_cast<double>(number), Look::whole);
-        sheet.text({row++, 1}, reason);
-    }
+    write_stored_counts(book, sheet, row);
     sheet.outcomes(cells::overall, cells::overall);
     book.xlsx.define_name("overall_outcome", absolute_reference("guide", cells::overall));
 }

@@ -17,6 +17,8 @@ constexpr std::uint16_t at_value = 5, at_expanded = 6, at_lower = 7, at_upper = 
                         at_margin = 13, at_probability = 14, at_capability = 15, at_reason = 16,
                         at_status = 17, at_z_lower = 19, at_z_upper = 20, at_before_bound = 21;
 constexpr const char* none_word = "none";
+constexpr const char* decided_by_program = "verdict decided by the program";
+constexpr const char* undecided_by_program = "figures beside a verdict that the program left undecided";
 
 class VerdictWriter {
 public:
@@ -97,10 +99,17 @@ private:
 
     void write_stored()
     {
-        sheet_.text({row_, column::verdict_outcome}, model::outcome_text(verdict_.outcome));
+        // Where there is nothing to decide on, the words are no number that could follow.
+        const bool no_result = verdict_.outcome == model::Outcome::not_decided;
+        if (no_result)
+            sheet_.text({row_, column::verdict_outcome}, model::outcome_text(verdict_.outcome));
+        else
+            book_.store(sheet_, {row_, column::verdict_outcome}, model::outcome_text(verdict_.outcome),
+                        decided_by_program);
         const auto put = [&](std::uint16_t column, std::optional<double> value) {
             if (value)
-                sheet_.number({row_, column}, *value, Look::stored);
+                book_.store(sheet_, {row_, column}, *value,
+                            no_result ? undecided_by_program : decided_by_program);
         };
         put(at_value, verdict_.value);
         put(at_expanded, verdict_.expanded_uncertainty);
@@ -113,10 +122,7 @@ private:
         put(at_margin, verdict_.margin);
         put(at_probability, verdict_.conformance_probability);
         put(at_capability, verdict_.capability);
-        const bool no_result = verdict_.outcome == model::Outcome::not_decided;
         sheet_.text({row_, at_status}, no_result ? "not decided by the program" : "stored");
-        if (!no_result)
-            ++book_.stored["verdict decided by the program"];
     }
 
     void formula_or_none(std::uint16_t column, const std::string& formula, std::optional<double> value)
@@ -292,7 +298,7 @@ private:
                 return;
             }
         }
-        sheet_.number({row_, column}, *value, Look::stored);
+        book_.store(sheet_, {row_, column}, *value, "bound of a mask, interpolated by the program");
     }
 
     void write_probability()

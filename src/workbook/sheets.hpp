@@ -11,8 +11,12 @@
 
 namespace luxdossier::workbook {
 
-/// Numbers that stand in the workbook as they are where one would look for a formula, by reason.
-using StoredTally = std::map<std::string, std::size_t>;
+/// A cell that holds what the program computed where one would look for a formula, and why.
+struct StoredCell {
+    std::string sheet;
+    Position position;
+    std::string reason;
+};
 
 /// What the writers of the sheets share.
 struct Book {
@@ -22,12 +26,15 @@ struct Book {
     const MeanFormulas& means;
     const Derivatives& derivatives;
     const StoredUpstream& stored_upstream;
-    StoredTally stored;
+    std::vector<StoredCell> stored;  ///< every one, in the order of writing
 
     /// A formula where there is one, else the number, which is then counted. Returns true where it lives.
     /// Infinite degrees of freedom are the word "infinite".
     bool number(Sheet& sheet, Position position, const Term* formula, double value,
                 const std::string& reason);
+    /// What the program computed, marked as stored and noted down with its reason.
+    void store(Sheet& sheet, Position position, double value, const std::string& reason);
+    void store(Sheet& sheet, Position position, std::string_view text, const std::string& reason);
 };
 
 inline constexpr const char* infinite_word = "infinite";
@@ -48,6 +55,7 @@ void write_meters(Book& book);
 void write_remarks(Book& book);
 void write_evidence(Book& book);
 void write_charts(Book& book);  ///< and the sheet of their numbers
+void write_stored(Book& book);  ///< after all others but the guide: it lists what they stored
 
 /// Cells that other sheets refer to by name.
 namespace cells {
@@ -59,6 +67,7 @@ inline constexpr Position coverage_probability{first_row, 1}, normal_quantile{fi
 inline constexpr Position expansion{first_row + 2, 1};  ///< four coefficients, one below the other
 inline constexpr Position factors_first{first_row, 5};
 inline constexpr std::uint32_t tabulated_factors = 120;
+inline constexpr std::uint16_t stored_reason = 1;
 }  // namespace cells
 
 /// "sample=S1, level=100lx": the conditions of a result in one line.

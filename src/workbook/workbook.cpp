@@ -34,13 +34,27 @@ bool Book::number(Sheet& sheet, Position position, const Term* formula, double v
         sheet.formula(position, formula->text, value);
         return true;
     }
-    if (std::isinf(value))
+    if (!reason.empty() && std::isinf(value))
+        store(sheet, position, infinite_word, reason);
+    else if (!reason.empty())
+        store(sheet, position, value, reason);
+    else if (std::isinf(value))
         sheet.text(position, infinite_word);
     else
-        sheet.number(position, value, reason.empty() ? Look::number : Look::stored);
-    if (!reason.empty())
-        ++stored[reason];
+        sheet.number(position, value);
     return false;
+}
+
+void Book::store(Sheet& sheet, Position position, double value, const std::string& reason)
+{
+    sheet.number(position, value, Look::stored);
+    stored.push_back({sheet.name(), position, reason});
+}
+
+void Book::store(Sheet& sheet, Position position, std::string_view text, const std::string& reason)
+{
+    sheet.text(position, text, Look::stored);
+    stored.push_back({sheet.name(), position, reason});
 }
 
 std::string conditions_text(const model::Result& result)
@@ -74,6 +88,7 @@ void write_workbook(const model::Dossier& dossier, const std::filesystem::path& 
     write_meters(book);
     write_remarks(book);
     write_evidence(book);
+    write_stored(book);
     write_guide(book, guide);
     xlsx.close();
 }

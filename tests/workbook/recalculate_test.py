@@ -1,11 +1,13 @@
 """LibreOffice calculates the workbook anew: every number and every verdict stays.
 
-    recalculate_test.py EVALUATE_FOLDER FOLDER LIMITS [--stored REASON=COUNT ...]
+    recalculate_test.py EVALUATE_FOLDER FOLDER LIMITS [STORED_CELLS]
 
 EVALUATE_FOLDER writes the workbook. Compared are the values that the file stores with its formulas and those that another
 program computes from the same formulas, to 1e-9. Where a cell is the small rest of larger numbers (a sensitivity that
 cancels, say) the difference is judged against what the cell stands beside: 1e-12 of the result's u, or of the numbers that
 were subtracted.
+
+STORED_CELLS is a text file: how many cells the workbook stores instead of a formula, by reason ("NUMBER REASON" a line).
 """
 
 import math
@@ -109,21 +111,48 @@ def disagreements(sheets, calculated):
     return found, count
 
 
-def stored_counts(sheets):
-    """Reasons of stored numbers and their counts, as the guide tells them."""
-    counts, inside = {}, False
+# Numbers of these sheets are results of a calculation: a formula, or a cell marked as stored.
+COMPUTED = {"verdicts": range(5, 22), "results": range(4, 12), "budgets": range(1, 9), "model": range(2, 4),
+            "derivatives": range(2, 3), "pools": range(3, 6), "means": range(5, 12)}
+
+
+def stored_cells(sheets, italic):
+    """What is wrong with the marks of stored cells, and how many there are by reason.
+
+    A cell is marked by its face and listed on the sheet "stored" with its reason; the guide counts the list.
+    """
+    wrong = []
+    marked = {(name, *place) for name, cells in sheets.items() for place, cell in cells.items() if cell.style in italic}
+    listed, counts = set(), {}
+    for row in range(FIRST_ROW, 1 + max(row for row, _ in sheets["stored"])):
+        if (row, 0) not in sheets["stored"]:
+            continue
+        sheet, cell = sheets["stored"][(row, 0)].value.rsplit("!", 1)
+        listed.add((sheet.strip("'"), *spreadsheet.split_name(cell)))
+        reason = sheets["stored"][(row, 1)].value
+        counts[reason] = counts.get(reason, 0) + 1
+    wrong += [f"marked as stored but not listed: {place}" for place in sorted(marked - listed)]
+    wrong += [f"listed as stored but not marked: {place}" for place in sorted(listed - marked)]
+    for name, columns in COMPUTED.items():
+        wrong += [f"{name} row {row + 1} column {column + 1}: a number that is neither formula nor marked as stored"
+                  for (row, column), cell in sheets[name].items()
+                  if row >= FIRST_ROW and column in columns and isinstance(cell.value, float) and cell.formula is None
+                  and cell.style not in italic]
     guide = sheets["guide"]
-    for row in sorted({row for row, _ in guide}):
-        name, text = guide.get((row, 0)), guide.get((row, 1))
-        if name is not None and name.value == "stored numbers":
-            inside = True
-        elif inside and name is not None and isinstance(name.value, float):
-            counts[text.value] = int(name.value)
-    return counts
+    told = {guide[(row, 1)].value: int(cell.value) for (row, column), cell in guide.items()
+            if column == 0 and cell.formula is not None and cell.formula.startswith("COUNTIF(stored!")}
+    if told != counts:
+        wrong.append(f"the guide counts {told}, the list has {counts}")
+    return wrong, counts
+
+
+def difference_of_counts(expected, found):
+    return [f"stored because \"{reason}\": {found.get(reason, 0)} cells, expected {expected.get(reason, 0)}"
+            for reason in sorted(expected.keys() | found.keys()) if expected.get(reason, 0) != found.get(reason, 0)]
 
 
 def main():
-    evaluate, folder, limits, *options = sys.argv[1:]
+    evaluate, folder, limits, *stored = sys.argv[1:]
     with tempfile.TemporaryDirectory() as scratch:
         books = [pathlib.Path(scratch) / name for name in ("one.xlsx", "two.xlsx")]
         for book in books:
@@ -142,12 +171,14 @@ def main():
                     if column == 4 and row >= FIRST_ROW and cell.formula is not None]
         if limits != "-" and not outcomes:
             failures.append("no verdict is a formula")
-        expected = dict(option.rsplit("=", 1) for option in options if option != "--stored")
-        if "--stored" in options:
-            counts = stored_counts(sheets)
-            if counts != {reason: int(number) for reason, number in expected.items()}:
-                failures.append(f"stored numbers: found {counts}")
-        print(f"{count} formulas calculated anew, {len(outcomes)} live verdicts, {len(found)} disagreements")
+        wrong, counts = stored_cells(sheets, spreadsheet.italic_styles(books[0]))
+        failures += wrong[:40]
+        if stored:
+            lines = pathlib.Path(stored[0]).read_text().splitlines()
+            expected = {reason: int(number) for number, reason in (line.split(maxsplit=1) for line in lines)}
+            failures += difference_of_counts(expected, counts)
+        print(f"{count} formulas calculated anew, {len(outcomes)} live verdicts, {sum(counts.values())} stored cells, "
+              f"{len(found)} disagreements")
     for failure in failures:
         print(failure)
     return 1 if failures else 0

@@ -22,13 +22,14 @@ CSV_FILTER = "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,false,false,fa
 
 
 class Cell:
-    """A cell as the file holds it: value (float or text) and formula (or None)."""
+    """A cell as the file holds it: value (float or text), formula (or None), and the number of its style."""
 
-    __slots__ = ("formula", "value")
+    __slots__ = ("formula", "style", "value")
 
-    def __init__(self, formula, value):
+    def __init__(self, formula, value, style=0):
         self.formula = formula
         self.value = value
+        self.style = style
 
 
 def split_name(name):
@@ -51,6 +52,14 @@ def sheet_parts(archive):
         sheet.get("name"): "xl/" + relations[sheet.get(RELATION)]
         for sheet in book.find(MAIN + "sheets")
     }
+
+
+def italic_styles(path):
+    """Numbers of the cell styles whose face is italic: the marks of stored cells."""
+    with zipfile.ZipFile(path) as archive:
+        styles = ElementTree.fromstring(archive.read("xl/styles.xml"))
+    fonts = [font.find(MAIN + "i") is not None for font in styles.find(MAIN + "fonts")]
+    return {number for number, style in enumerate(styles.find(MAIN + "cellXfs")) if fonts[int(style.get("fontId"))]}
 
 
 def unescape(text):
@@ -84,18 +93,18 @@ def read(path):
 
 
 def cell_of(element, shared):
-    kind = element.get("t")
+    kind, style = element.get("t"), int(element.get("s", 0))
     formula = element.find(MAIN + "f")
     value = element.find(MAIN + "v")
     text = None if value is None else value.text
     if kind == "inlineStr":
         text = "".join(part.text or "" for part in element.iter(MAIN + "t"))
-        return Cell(None, unescape(text))
+        return Cell(None, unescape(text), style)
     if kind == "s":
-        return Cell(None, unescape(shared[int(text)]))
+        return Cell(None, unescape(shared[int(text)]), style)
     if text is not None and kind not in ("str", "e"):
         text = float(text)
-    return Cell(None if formula is None else formula.text, text)
+    return Cell(None if formula is None else formula.text, text, style)
 
 
 def recalculate(workbooks, profile=None):
