@@ -34,6 +34,11 @@ public:
     [[nodiscard]] virtual std::string_view name() const = 0;  ///< as printed in a formula: "weighted line"
     [[nodiscard]] virtual std::size_t output_count() const = 0;
     virtual void evaluate(std::span<const double> inputs, std::span<double> outputs) const = 0;
+    /// evaluate() for many trials: inputs[k][t] is input k in trial t, outputs likewise. A trial in which the
+    /// estimator is not defined (std::domain_error) gives NaN. The default goes trial by trial; an estimator
+    /// that overrides it gives the same bits on every machine.
+    virtual void evaluate_trials(std::span<const double* const> inputs, std::span<double* const> outputs,
+                                 std::size_t trials) const;
     /// Vector-Jacobian product: adds to input_adjoints the sum over outputs of adjoint * d(output)/d(input).
     virtual void pull_back(std::span<const double> inputs, std::span<const double> output_adjoints,
                            std::span<double> input_adjoints) const = 0;

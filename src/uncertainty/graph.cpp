@@ -85,6 +85,23 @@ CellPlan Estimator::cell_plan(std::size_t) const
     return plan;
 }
 
+void Estimator::evaluate_trials(std::span<const double* const> inputs, std::span<double* const> outputs,
+                                std::size_t trials) const
+{
+    std::vector<double> arguments(inputs.size()), results(outputs.size());
+    for (std::size_t trial = 0; trial < trials; ++trial) {
+        for (std::size_t index = 0; index < inputs.size(); ++index)
+            arguments[index] = inputs[index][trial];
+        try {
+            evaluate(arguments, results);
+        } catch (const std::domain_error&) {
+            std::ranges::fill(results, std::numeric_limits<double>::quiet_NaN());
+        }
+        for (std::size_t index = 0; index < outputs.size(); ++index)
+            outputs[index][trial] = results[index];
+    }
+}
+
 std::string_view Graph::name(Node node) const
 {
     const auto found = names_.find(node.index);
