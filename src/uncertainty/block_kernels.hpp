@@ -13,6 +13,11 @@ namespace luxdossier::uncertainty {
 /// Trials that are drawn and evaluated together: one array of this length per quantity.
 inline constexpr std::size_t chunk_trials = 256;
 
+/// The values of one quantity in one chunk of trials.
+struct alignas(64) Chunk {
+    double trials[chunk_trials]{};
+};
+
 /// One operand of a block operation: an array of chunk_trials values, or one value for all trials.
 struct BlockOperand {
     const double* trials = nullptr;

@@ -337,11 +337,40 @@ TrialModel::TrialModel(const Graph& graph, std::uint64_t seed)
             is_constant_[index] =
                 (operands < 1 || is_constant_[operand.left]) && (operands < 2 || is_constant_[operand.right]);
     }
+    find_smallest_degrees_of_freedom();
     for (const auto& quantity : graph.inputs())
         keys_.push_back(stream_key(seed, quantity.identity));
     for (const auto& group : graph.groups()) {
         factors_.push_back(cholesky(group));
         group_keys_.push_back(stream_key(seed, "group " + group.identity));
+    }
+}
+
+void TrialModel::find_smallest_degrees_of_freedom()
+{
+    const auto operations = graph_->operations();
+    smallest_nu_.assign(operations.size(), infinite);
+    for (std::size_t index = 0; index < operations.size(); ++index) {
+        const auto& operand = operations[index];
+        double& smallest = smallest_nu_[index];
+        if (is_constant_[index])
+            continue;
+        if (operand.operation == Operation::input) {
+            const auto& quantity = graph_->inputs()[operand.left];
+            const auto group = graph_->group_of(Input{operand.left});
+            if (group)
+                smallest = graph_->groups()[*group].degrees_of_freedom;
+            else if (quantity.distribution == Distribution::normal ||
+                     quantity.distribution == Distribution::student_t)
+                smallest = quantity.degrees_of_freedom;
+        } else if (operand.operation == Operation::estimate) {
+            for (const Node argument : graph_->calls()[operand.left].arguments)
+                smallest = std::min(smallest, smallest_nu_[argument.index]);
+        } else {
+            smallest = smallest_nu_[operand.left];
+            if (operand_count(operand.operation) > 1)
+                smallest = std::min(smallest, smallest_nu_[operand.right]);
+        }
     }
 }
 

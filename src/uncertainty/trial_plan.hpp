@@ -78,10 +78,14 @@ public:
     }
     [[nodiscard]] std::uint64_t key(Input input) const { return keys_[input.index]; }
     [[nodiscard]] std::uint64_t key(std::size_t group, std::size_t pair) const;
+    /// Smallest degrees of freedom among the inputs of a node: a t of 2 or less has no variance.
+    [[nodiscard]] double smallest_degrees_of_freedom(Node node) const { return smallest_nu_[node.index]; }
 
 private:
+    void find_smallest_degrees_of_freedom();
     const Graph* graph_;
     std::vector<bool> is_constant_;
+    std::vector<double> smallest_nu_;
     std::vector<std::vector<std::vector<double>>> factors_;
     std::vector<std::uint64_t> keys_, group_keys_;
 };
@@ -122,7 +126,7 @@ public:
     }
 
 private:
-    [[nodiscard]] double* at(Buffer buffer) { return storage_ + buffer * chunk_trials; }
+    [[nodiscard]] double* at(Buffer buffer) { return storage_[buffer].trials; }
     void run(const Step& step);
     void draw(const DrawInput& draw);
     void draw(const DrawGroup& draw);
@@ -130,9 +134,8 @@ private:
     const TrialPlan* plan_;
     const BlockKernels* kernels_;
     std::vector<Stream> streams_;
-    std::vector<double> memory_;
-    double* storage_ = nullptr;      ///< aligned to 64 bytes within memory_
-    double* coordinates_ = nullptr;  ///< z of a group, then the sum of their squares
+    std::vector<Chunk> storage_;
+    std::vector<Chunk> coordinates_;  ///< z of a group, then the sum of their squares
     std::vector<const double*> arguments_;
     std::vector<double*> outputs_;
 };

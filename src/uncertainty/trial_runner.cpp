@@ -1,19 +1,11 @@
 #include "uncertainty/trial_plan.hpp"
 
-#include <cstdint>
-#include <limits>
-
 namespace luxdossier::uncertainty {
 
 TrialRunner::TrialRunner(const TrialPlan& plan, const BlockKernels& kernels)
-    : plan_(&plan), kernels_(&kernels), streams_(plan.stream_keys.size())
+    : plan_(&plan), kernels_(&kernels), streams_(plan.stream_keys.size()), storage_(plan.buffers),
+      coordinates_(plan.largest_group + 1)
 {
-    constexpr std::size_t alignment = 64;
-    const auto coordinates = plan.largest_group + 1;
-    memory_.resize((plan.buffers + coordinates) * chunk_trials + alignment / sizeof(double));
-    const auto address = reinterpret_cast<std::uintptr_t>(memory_.data());
-    storage_ = memory_.data() + (alignment - address % alignment) % alignment / sizeof(double);
-    coordinates_ = storage_ + plan.buffers * chunk_trials;
     for (const auto& constant : plan.constants)
         kernels.fill(constant.value, at(constant.buffer));
 }
@@ -46,8 +38,8 @@ void TrialRunner::draw(const DrawGroup& draw)
 {
     const double nu = draw.degrees_of_freedom;
     const bool is_normal = nu > 1e9;
-    double* const squares = coordinates_ + plan_->largest_group * chunk_trials;
-    const auto coordinate = [this](std::size_t index) { return coordinates_ + index * chunk_trials; };
+    double* const squares = coordinates_.back().trials;
+    const auto coordinate = [this](std::size_t index) { return coordinates_[index].trials; };
     const bool is_chained = !is_normal && draw.streams.size() > 1;
     if (is_chained)
         kernels_->fill(0.0, squares);
