@@ -16,6 +16,9 @@ namespace luxdossier::metrics {
 /// One figure a sample, configuration and source: reading against illuminance, and below it the deviations.
 [[nodiscard]] std::vector<model::Figure> linearity_figures(const model::Dossier& dossier);
 
+/// One figure a configuration, one panel a sample: reading error under each source.
+[[nodiscard]] std::vector<model::Figure> source_variation_figures(const model::Dossier& dossier);
+
 /// One polar figure a sample, configuration and source: response in every plane, the target, the
 /// half-response angles.
 [[nodiscard]] std::vector<model::Figure> angular_figures(const model::Dossier& dossier);

@@ -5,6 +5,8 @@
 #include "metrics/substitution.hpp"
 #include "metrics/zeros.hpp"
 
+#include "uncertainty/propagation.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -234,6 +236,26 @@ model::Result level_result(const Bench& bench, const LevelReading& level, std::s
     if (level.illuminance && std::isfinite(level.illuminance->value.value()))
         result.illuminance_lx = level.illuminance->value.value();
     return result;
+}
+
+double relative_uncertainty(Bench& bench, const Traced& illuminance)
+{
+    const double value = illuminance.value.value();
+    if (illuminance.trail.uncertainty_unknown || !std::isfinite(value) || value == 0)
+        return 0;
+    const auto budget = uncertainty::propagate(bench.builder().graph(), illuminance.value.node(),
+                                               bench.qualification().evaluation.coverage_probability);
+    return budget.combined.standard_uncertainty / std::abs(value);
+}
+
+std::optional<std::string> says_nothing(double relative_uncertainty)
+{
+    constexpr double undecided_above = 0.25;
+    if (!(relative_uncertainty > undecided_above))
+        return std::nullopt;
+    return fmt::format(
+        "u(E)/E is {:.2f}, above {:.2f}: the relative error says nothing, judge the difference",
+        relative_uncertainty, undecided_above);
 }
 
 }  // namespace luxdossier::metrics

@@ -21,4 +21,9 @@ struct LevelReading {
 [[nodiscard]] model::Result level_result(const Bench& bench, const LevelReading& level, std::string metric,
                                          std::string unit);
 
+/// u(E)/E of an illuminance whose uncertainty is known, else 0.
+[[nodiscard]] double relative_uncertainty(Bench& bench, const Traced& illuminance);
+/// Why a relative error tells nothing at this u(E)/E (above 0.25); empty where it does.
+[[nodiscard]] std::optional<std::string> says_nothing(double relative_uncertainty);
+
 }  // namespace luxdossier::metrics

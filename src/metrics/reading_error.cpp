@@ -2,29 +2,13 @@
 #include "metrics/figures.hpp"
 #include "metrics/levels.hpp"
 
-#include "uncertainty/propagation.hpp"
-
-#include <cmath>
-
 #include <fmt/format.h>
 
 namespace luxdossier::metrics {
 namespace {
 
-/// Above this u(E)/E the difference is to be judged; above the second the relative error says nothing.
+/// Above this u(E)/E the difference is to be judged.
 constexpr double judge_difference_above = 0.1;
-constexpr double undecided_above = 0.25;
-
-/// u(E)/E of a level whose uncertainty is known, else 0.
-double relative_u(Bench& bench, const Traced& illuminance)
-{
-    const double value = illuminance.value.value();
-    if (illuminance.trail.uncertainty_unknown || !std::isfinite(value) || value == 0)
-        return 0;
-    const auto budget = uncertainty::propagate(bench.builder().graph(), illuminance.value.node(),
-                                               bench.qualification().evaluation.coverage_probability);
-    return budget.combined.standard_uncertainty / std::abs(value);
-}
 
 std::string level_words(const Bench& bench, const LevelReading& level)
 {
@@ -46,11 +30,9 @@ void evaluate_level(Bench& bench, const LevelReading& level)
     const auto& d = level.reading->value;
     const auto& e = level.illuminance->value;
     auto error_trail = trail;
-    const double relative = relative_u(bench, *level.illuminance);
-    if (relative > undecided_above)
-        error_trail.undecide(fmt::format(
-            "u(E)/E is {:.2f}, above {:.2f}: the relative error says nothing, judge the difference", relative,
-            undecided_above));
+    const double relative = relative_uncertainty(bench, *level.illuminance);
+    if (const auto reason = says_nothing(relative))
+        error_trail.undecide(*reason);
     else if (relative > judge_difference_above)
         bench.state("reading-error",
                     fmt::format("{}: u(E)/E is {:.2f}, above {:.1f}: the difference is to be judged there, "

@@ -1,5 +1,5 @@
 #include "metrics/families.hpp"
-#include "metrics/levels.hpp"
+#include "metrics/matched_levels.hpp"
 
 #include <algorithm>
 
@@ -7,17 +7,6 @@
 
 namespace luxdossier::metrics {
 namespace {
-
-/// What must agree for two levels to be compared over configurations: sample, source, and every further
-/// condition but the distance.
-model::Conditions matched_conditions(const Bench& bench, std::size_t run)
-{
-    auto conditions = bench.conditions_of(run);
-    conditions.erase("configuration");
-    conditions.erase("distance");
-    conditions.erase("meter_temperature");
-    return conditions;
-}
 
 /// The level of the reference configuration that belongs to a level of another one.
 const LevelReading* reference_level(Bench& bench, const LevelReading& level)
@@ -27,7 +16,8 @@ const LevelReading* reference_level(Bench& bench, const LevelReading& level)
         const auto& candidate = bench.run(run);
         if (candidate.configuration != bench.qualification().reference_configuration ||
             candidate.sample != subject.sample ||
-            matched_conditions(bench, run) != matched_conditions(bench, level.run))
+            shared_conditions(bench, run, "configuration") !=
+                shared_conditions(bench, level.run, "configuration"))
             continue;
         const auto& levels = levels_of(bench, run);
         const auto found = std::ranges::find(levels, level.level_lx, &LevelReading::level_lx);

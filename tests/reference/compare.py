@@ -11,7 +11,7 @@ import math
 import sys
 
 from chain import Chain
-from families import Results, evaluate
+from evaluation import evaluate
 from folder import load
 
 

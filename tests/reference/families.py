@@ -735,16 +735,3 @@ def warm_up(bench, results):
         if best:
             results.put("stability_minimum", None, base, 100 * best[0], run=run.id)
             results.put("stability_averaging_time", None, base, best[1], run=run.id)
-
-
-def evaluate(folder_header, runs, chain):
-    bench = Bench(chain, folder_header, runs)
-    results = Results(chain)
-    darks(bench, results)
-    positions(bench, results)
-    field_maps(bench, results)
-    points = comparison(bench, results)
-    window(bench, results, points)
-    angular(bench, results)
-    warm_up(bench, results)
-    return results
