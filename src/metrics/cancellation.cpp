@@ -17,11 +17,16 @@ constexpr double cancelled_share = 0.02;
 constexpr double worth_a_word = 0.001;
 constexpr std::size_t named_at_most = 4;
 
-/// "linearity of M1 at 100 lx" and the same at other levels are one quantity to the reader.
+/// "linearity of M1 at 100 lx" and "certificate of M1, point 10 lx" at all levels are one quantity to the
+/// reader.
 std::string without_level(const std::string& quantity)
 {
+    if (!quantity.ends_with(" lx"))
+        return quantity;
+    if (const auto at = quantity.find(", point "); at != std::string::npos)
+        return quantity.substr(0, at) + ", single points";
     const auto at = quantity.find(" at ");
-    return at != std::string::npos && quantity.ends_with(" lx") ? quantity.substr(0, at) : quantity;
+    return at == std::string::npos ? quantity : quantity.substr(0, at);
 }
 
 }  // namespace

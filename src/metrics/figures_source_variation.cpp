@@ -14,6 +14,18 @@ std::optional<double> place_of(const model::Result& result)
     return at && *at > 0 ? at : std::nullopt;
 }
 
+/// Levels at which sources were compared, by configuration: elsewhere one source stands alone.
+bool compared(const model::Dossier& dossier, const std::vector<std::size_t>& differences,
+              const model::Result& result)
+{
+    return std::ranges::any_of(differences, [&](std::size_t i) {
+        const auto& difference = dossier.evaluation.results[i];
+        return text_of(difference, "configuration") == text_of(result, "configuration") &&
+               difference.sample == result.sample &&
+               number_of(difference, "level") == number_of(result, "level");
+    });
+}
+
 /// One panel a sample: reading error against illuminance, one series a source.
 model::Panel panel_of(const model::Dossier& dossier, const std::vector<std::size_t>& results,
                       const std::vector<std::string>& sources)
@@ -68,12 +80,13 @@ std::string finding(const model::Result& worst)
 std::vector<model::Figure> source_variation_figures(const model::Dossier& dossier)
 {
     const auto& all = dossier.evaluation.results;
-    if (results_of(dossier, "source_difference").empty())
+    const auto differences = results_of(dossier, "source_difference");
+    if (differences.empty())
         return {};
     std::vector<std::string> sources;
     std::vector<std::size_t> drawn;
     for (const auto i : results_of(dossier, "reading_error")) {
-        if (!all[i].value || !place_of(all[i]))
+        if (!all[i].value || !place_of(all[i]) || !compared(dossier, differences, all[i]))
             continue;
         drawn.push_back(i);
         if (const auto source = text_of(all[i], "source");
@@ -95,7 +108,7 @@ std::vector<model::Figure> source_variation_figures(const model::Dossier& dossie
         for (const auto& sample : grouped(group, [&](std::size_t i) { return all[i].sample; }))
             figure.panels.push_back(panel_of(dossier, sample, sources));
         figure.caption = fmt::format("Reading error under each source{}, one panel a sample, whiskers: "
-                                     "expanded uncertainty.",
+                                     "expanded uncertainty; levels that were read under two sources or more.",
                                      configuration.empty() ? "" : ", " + configuration);
         figure.alternative_text = fmt::format("Reading error of {} under {} sources: {}.",
                                               configuration.empty() ? "the product" : configuration,
