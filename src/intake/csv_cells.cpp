@@ -76,11 +76,14 @@ double CsvReader::number_of(const Cell& cell, const Target& target)
         ++begin;
     double value = 0;
     const auto [stop, error] = std::from_chars(begin, end, value);
-    if (error == std::errc() && stop == end && digits == cell.text.size() && std::isfinite(value))
+    if (error == std::errc() && stop == end && digits == cell.text.size() &&
+        std::abs(value) <= largest_reading)
         return value;
     std::string advice = "leave the cell empty where a reading is missing";
     if (error == std::errc::result_out_of_range)
         advice = "the number is beyond the range of numbers";
+    else if (error == std::errc() && stop == end && std::abs(value) > largest_reading)
+        advice = fmt::format("no reading is beyond {:g}", largest_reading);
     else if (decimal_ == '.' && is_decimal_comma())
         advice = "state \"decimal\": \",\" in the run's \"format\" if the comma is the decimal mark";
     else if (decimal_ == ',' && cell.text.find('.') != cell.text.npos)
@@ -101,7 +104,8 @@ void CsvReader::take_text(const Cell& cell, Target& target)
             text.erase(at, 1);
     }
     auto& column = *target.texts;
-    if (!column.values.empty() && column.texts[column.values.back()] == text) {
+    if (!column.values.empty() && column.values.back() != unread_text &&
+        column.texts[column.values.back()] == text) {
         column.values.push_back(column.values.back());
         return;
     }

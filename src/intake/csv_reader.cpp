@@ -126,7 +126,7 @@ const char* CsvReader::read_number(const char* at, const char* end, Target& targ
         double value = 0;
         const auto [stop, error] = std::from_chars(at, end, value);
         const auto closed = *stop == delimiter_ || *stop == '\n' || (*stop == '\r' && stop[1] == '\n');
-        if (error == std::errc() && closed && std::isfinite(value)) {
+        if (error == std::errc() && closed && std::abs(value) <= largest_reading) {
             target.numbers->push_back(value);
             return *stop == '\r' ? stop + 1 : stop;
         }
@@ -169,7 +169,7 @@ void CsvReader::end_record(std::size_t columns, const char* end_of_record)
             if (target.numbers != nullptr)
                 target.numbers->push_back(missing_reading);
             else
-                target.texts->values.push_back(0);
+                target.texts->values.push_back(unread_text);
         }
     }
     note_line();

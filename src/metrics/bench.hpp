@@ -83,6 +83,12 @@ public:
     /// Conditions of a result of this run: configuration, source (where stated) and the run's own, level left
     /// out.
     [[nodiscard]] model::Conditions conditions_of(std::size_t run) const;
+    /// Whether the header accepts a remark with a reason, for all runs or for this one: then it blocks
+    /// nothing.
+    [[nodiscard]] bool accepts(std::string_view remark, std::size_t run) const
+    {
+        return qualification_.acceptance(remark, this->run(run).id) != nullptr;
+    }
     /// Rows of a run whose cells of a number column are not missing.
     [[nodiscard]] std::vector<std::uint32_t> rows_with(std::size_t run, std::string_view column) const;
 

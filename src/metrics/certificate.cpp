@@ -145,9 +145,10 @@ Expression outside_span(Bench& bench, const model::Meter& meter, std::size_t run
     const auto factor = with_common(bench, meter, point_factor(bench, meter, below ? 0 : points.size() - 1));
     trail.remarks.push_back(remark_outside_span(bench, meter, run, abscissa_lx, end));
     if (!meter.outside_span) {
-        trail.undecide(fmt::format(
-            "outside-span: {} read {:.6g} lx, outside the calibrated range, traceability not established",
-            meter.id, abscissa_lx));
+        if (!bench.accepts("outside-span", run))
+            trail.undecide(fmt::format(
+                "outside-span: {} read {:.6g} lx, outside the calibrated range, traceability not established",
+                meter.id, abscissa_lx));
         return factor;
     }
     return factor *

@@ -185,9 +185,11 @@ Factor spectral_factor(Bench& bench, const model::Meter& meter, std::size_t run,
                     "from the spectra of source and meter; half-width 0.2 |F - 1| + 0.1 f1', common practice")
                 .named("F");
     if (!broad_enough_for_index(source->kind)) {
-        trail.undecide(fmt::format("spectral-mismatch: source {} is of kind {} and neither its spectrum nor "
-                                   "a spectral_correction is stated",
-                                   source->id, model::source_kind_text(source->kind)));
+        if (!bench.accepts("spectral-mismatch", run))
+            trail.undecide(
+                fmt::format("spectral-mismatch: source {} is of kind {} and neither its spectrum nor "
+                            "a spectral_correction is stated",
+                            source->id, model::source_kind_text(source->kind)));
         return std::nullopt;
     }
     if (!meter.mismatch_index) {

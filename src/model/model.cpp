@@ -114,6 +114,14 @@ const Meter* Qualification::meter(std::string_view id) const
     return by_id(meters, id);
 }
 
+const AcceptedRemark* Qualification::acceptance(std::string_view remark, std::string_view run) const
+{
+    const auto found = std::ranges::find_if(accepted_remarks, [&](const AcceptedRemark& accepted) {
+        return accepted.remark == remark && (accepted.run.empty() || accepted.run == run);
+    });
+    return found == accepted_remarks.end() ? nullptr : &*found;
+}
+
 const Source* Qualification::source(std::string_view id) const
 {
     return by_id(sources, id);

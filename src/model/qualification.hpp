@@ -222,6 +222,8 @@ struct Qualification {
     [[nodiscard]] const Configuration* configuration(std::string_view id) const;
     [[nodiscard]] const Meter* meter(std::string_view id) const;
     [[nodiscard]] const Source* source(std::string_view id) const;
+    /// The acceptance of a remark (its id) for a run, or for all; nullptr where the header accepts it not.
+    [[nodiscard]] const AcceptedRemark* acceptance(std::string_view remark, std::string_view run) const;
     /// Number, title and issue date are all stated; otherwise every page says "Draft".
     [[nodiscard]] bool is_draft() const;
 };

@@ -84,15 +84,11 @@ std::vector<Remark> merged(std::vector<Remark> remarks)
     return found;
 }
 
-void accept(std::vector<Remark>& remarks, const std::vector<model::AcceptedRemark>& accepted)
+void accept(std::vector<Remark>& remarks, const model::Qualification& qualification)
 {
-    for (auto& remark : remarks) {
-        const auto found = std::ranges::find_if(accepted, [&](const model::AcceptedRemark& candidate) {
-            return candidate.remark == remark.id && (candidate.run.empty() || candidate.run == remark.run);
-        });
-        if (found != accepted.end())
-            remark.accepted = found->reason;
-    }
+    for (auto& remark : remarks)
+        if (const auto* acceptance = qualification.acceptance(remark.id, remark.run))
+            remark.accepted = acceptance->reason;
 }
 
 /// Results that a blocking remark touches are not decided; the first reason stays.
@@ -168,7 +164,7 @@ Findings examine(const model::Qualification& qualification, const model::Limits*
     std::ranges::move(bench.take_remarks(), std::back_inserter(findings.remarks));
     findings.remarks = merged(std::move(findings.remarks));
     std::ranges::stable_sort(findings.remarks, {}, [](const Remark& remark) { return place_of(remark.id); });
-    accept(findings.remarks, qualification.accepted_remarks);
+    accept(findings.remarks, qualification);
     block(findings.remarks, evaluation.results);
     return findings;
 }

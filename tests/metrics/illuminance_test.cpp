@@ -171,6 +171,22 @@ TEST_CASE("outside the calibrated span a result is decided only with evidence of
     CHECK(agree(line.contribution, level * 0.006 / std::sqrt(3.0), 1e-12));
 }
 
+TEST_CASE("an accepted remark of the evaluation lifts its not decided, for the runs it is accepted for",
+          "[illuminance]")
+{
+    auto qualification = one_level(0.5);
+    const auto& run = qualification.runs.at(0).id;
+    qualification.accepted_remarks = {{"outside-span", "compared with a second meter", run + "-other"}};
+    CHECK(!only(metrics::evaluate(qualification), "illuminance").undecided.empty());
+
+    qualification.accepted_remarks[0].run = GENERATE_COPY(std::string(), run);
+    const auto accepted = metrics::evaluate(qualification);
+    CHECK(only(accepted, "illuminance").undecided.empty());
+    // the remark stays: practice prints it with the reason
+    REQUIRE(remark_of(accepted, "outside-span") != nullptr);
+    CHECK(remark_of(accepted, "outside-span")->severity == model::RemarkSeverity::blocks);
+}
+
 TEST_CASE("a source like the calibration source brings a tenth of f1', any other the whole", "[illuminance]")
 {
     struct Case {

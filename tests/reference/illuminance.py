@@ -221,16 +221,19 @@ class Bench:
         r0, _ = self.zero(run)
         return mean - (self.chain.inputs[r0[0]].estimate if r0 else 0.0)
 
-    def p_factor(self, name, run):
+    def p_factor(self, name, run, at_product=True):
+        """Placement of the meter; only where the product stands does a stated offset correct, as no product plane
+        lies behind a reference position."""
         offset = self.geometry.get("plane_offset")
         if offset is None:
             return lambda get: 1.0
         stated = Quantity(offset)
-        dz = self.chain.input(name, stated.value, stated.u or 0.0, stated.nu)
+        estimate = stated.value if at_product else 0.0
+        dz = self.chain.input(name, estimate, stated.u or 0.0, stated.nu)
         d = run.quantity("distance")
         d = value(self.geometry["distance"]) if d is None else d
         r = value(self.geometry["source_diameter"]) / 2 if "source_diameter" in self.geometry else 0.0
-        if stated.value == 0:
+        if estimate == 0:
             return lambda get: 1 - 2 / (1 + (r / d) ** 2) * get(dz) / d
         return lambda get: (d * d + r * r) / ((d + get(dz)) ** 2 + r * r)
 
@@ -284,7 +287,7 @@ class Bench:
         for place, pair, estimate in ((order[0], None, a_estimate), (order[1], b, b_estimate)):
             source = bracketed if pair is None else (lambda get: total(get, b))
             direct[place] = self._lit(run, source, estimate, f"run {run.id}")
-            direct[place] = self._placed(direct[place], self.p_factor(f"{name}/placement {place}", run))
+            direct[place] = self._placed(direct[place], self.p_factor(f"{name}/placement {place}", run, place == "sensor"))
 
         def k(get):
             return direct["sensor"](get) / direct["reference"](get)
