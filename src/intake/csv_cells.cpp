@@ -77,13 +77,13 @@ double CsvReader::number_of(const Cell& cell, const Target& target)
     double value = 0;
     const auto [stop, error] = std::from_chars(begin, end, value);
     if (error == std::errc() && stop == end && digits == cell.text.size() &&
-        std::abs(value) <= largest_reading)
+        std::abs(value) <= largest_magnitude)
         return value;
     std::string advice = "leave the cell empty where a reading is missing";
     if (error == std::errc::result_out_of_range)
         advice = "the number is beyond the range of numbers";
-    else if (error == std::errc() && stop == end && std::abs(value) > largest_reading)
-        advice = fmt::format("no reading is beyond {:g}", largest_reading);
+    else if (error == std::errc() && stop == end && std::abs(value) > largest_magnitude)
+        advice = fmt::format("no reading is beyond {:g}", largest_magnitude);
     else if (decimal_ == '.' && is_decimal_comma())
         advice = "state \"decimal\": \",\" in the run's \"format\" if the comma is the decimal mark";
     else if (decimal_ == ',' && cell.text.find('.') != cell.text.npos)

@@ -126,7 +126,7 @@ const char* CsvReader::read_number(const char* at, const char* end, Target& targ
         double value = 0;
         const auto [stop, error] = std::from_chars(at, end, value);
         const auto closed = *stop == delimiter_ || *stop == '\n' || (*stop == '\r' && stop[1] == '\n');
-        if (error == std::errc() && closed && std::abs(value) <= largest_reading) {
+        if (error == std::errc() && closed && std::abs(value) <= largest_magnitude) {
             target.numbers->push_back(value);
             return *stop == '\r' ? stop + 1 : stop;
         }

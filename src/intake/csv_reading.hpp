@@ -5,6 +5,7 @@
 
 #include "intake/csv_heading.hpp"
 #include "intake/csv_reader.hpp"
+#include "intake/json_source.hpp"
 #include "intake/text_input.hpp"
 
 #include <limits>
@@ -12,8 +13,6 @@
 
 namespace luxdossier::intake {
 
-/// No quantity of a bench is larger; below it, squares and their products stay finite.
-inline constexpr double largest_reading = 1e30;
 /// Stands for a text cell that a short row lacks: the table is refused, but read to its end.
 inline constexpr std::uint32_t unread_text = std::numeric_limits<std::uint32_t>::max();
 inline constexpr double missing_reading = std::numeric_limits<double>::quiet_NaN();

@@ -158,7 +158,7 @@ diagnostics::Diagnostic explain_json_slip(const JsonText& source, const JsonStop
     } else if (stop.number_out_of_range) {
         slip.length = word.size();
         slip.found = fmt::format("found number {} beyond the range of numbers", word);
-        slip.expected = "a magnitude below 1.8e308";
+        slip.expected = std::string(magnitude_words);
     } else if (!explain_decimal_comma(text, gap, slip) && !explain_word(text.substr(gap.end), slip)) {
         explain_sign(text, gap, slip);
     } else if (gap.separator == 0 && stop.cursor > 0 && text[stop.cursor - 1] == '"' &&

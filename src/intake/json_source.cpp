@@ -4,6 +4,7 @@
 #include "intake/text_encoding.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 #include <nlohmann/json.hpp>
@@ -123,7 +124,14 @@ private:
     {
         auto placed = scalar(JsonValue::Kind::number);
         placed.number = value;
-        return place(std::move(placed));
+        const auto& stored = *insert(std::move(placed));
+        if (value != 0 && !(std::abs(value) >= smallest_magnitude && std::abs(value) <= largest_magnitude)) {
+            auto fault = source_.diagnostic(stored.offset, stored.length, stored.pointer);
+            fault.found = fmt::format("found number {}", source_.text().substr(stored.offset, stored.length));
+            fault.expected = std::string(magnitude_words);
+            diagnostics_.add(std::move(fault));
+        }
+        return true;
     }
     bool place(JsonValue value)
     {

@@ -10,6 +10,10 @@
 
 namespace luxdossier::intake {
 
+/// No quantity of a bench lies beyond; within, squares and their products stay finite.
+inline constexpr double largest_magnitude = 1e30, smallest_magnitude = 1e-30;
+inline constexpr std::string_view magnitude_words = "0, or a magnitude from 1e-30 to 1e30";
+
 struct JsonMember;
 
 /// A JSON value that knows where it stands in its file.
