@@ -21,13 +21,21 @@ namespace {
 
 namespace fs = std::filesystem;
 
-const fs::path base = fs::path(LUXDOSSIER_CASES) / "base";
+/// The base folder of tests/cases, or another one that is to be driven.
+fs::path base_folder()
+{
+    const auto* other = std::getenv("LUXDOSSIER_FUZZ_FOLDER");
+    return other != nullptr ? fs::path(other) : fs::path(LUXDOSSIER_CASES) / "base";
+}
+
+const fs::path base = base_folder();
 
 test::MemoryFiles base_with(const std::string& file, std::string content)
 {
     test::MemoryFiles files;
-    for (const auto& entry : fs::directory_iterator(base))
-        files.set(entry.path().filename().string(), seal::read_file(entry.path()));
+    for (const auto& entry : fs::recursive_directory_iterator(base))
+        if (entry.is_regular_file())
+            files.set(entry.path().lexically_relative(base).string(), seal::read_file(entry.path()));
     files.set(file, std::move(content));
     return files;
 }
@@ -96,6 +104,12 @@ std::optional<model::Dossier> evaluate_with(const std::string& file, std::string
     auto dossier = cli::evaluate_inputs(std::move(inputs));
     check_results(dossier);
     return dossier;
+}
+
+std::string readings_file()
+{
+    const auto* other = std::getenv("LUXDOSSIER_FUZZ_FILE");
+    return other != nullptr ? other : "bare.csv";
 }
 
 void write_all(const model::Dossier& dossier, const std::string& template_text)

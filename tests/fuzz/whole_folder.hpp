@@ -16,6 +16,9 @@ void promise(bool holds, const std::string& what);
 /// every result that is decided has a finite value, and an uncertainty that is a number above or at 0.
 [[nodiscard]] std::optional<model::Dossier> evaluate_with(const std::string& file, std::string content);
 
+/// Which file of readings is exchanged: bare.csv, or as LUXDOSSIER_FUZZ_FILE says.
+[[nodiscard]] std::string readings_file();
+
 /// Composes and lays out the report, and writes the record: they take whatever the evaluation gives.
 void write_all(const model::Dossier& dossier, const std::string& template_text);
 
