@@ -325,12 +325,15 @@ class Terminal(Scratch):
             subprocess.run([PROGRAM, "verdicts", BENCH], stdout=subprocess.DEVNULL, stderr=follower,
                            env={**os.environ, "NO_COLOR": "", **environment})
             os.close(follower)
+            written = b""
             try:
-                return os.read(leader, 65536).decode()
-            except OSError:
-                return ""
+                while piece := os.read(leader, 65536):  # a terminal hands on in pieces
+                    written += piece
+            except OSError:  # nothing more will be written
+                pass
             finally:
                 os.close(leader)
+            return written.decode()
 
         self.assertIn("evaluating", stderr_on_a_terminal(TERM="xterm"))
         self.assertEqual(stderr_on_a_terminal(TERM="dumb"), "")
