@@ -249,6 +249,18 @@ std::pair<const std::string*, Position> CellMap::reading(std::size_t run, std::u
             {first_row + row % rows_of_a_sheet, static_cast<std::uint16_t>(2 + number_column)}};
 }
 
+std::string CellMap::first_reading(std::size_t set) const
+{
+    const auto& of_set = dossier_.evaluation.sets.at(set);
+    const auto* table = dossier_.qualification.runs.at(of_set.run).table.get();
+    if (table == nullptr || of_set.rows.empty())
+        return reference(readings_of(of_set.run).names.front(), {first_row, 0});
+    const auto found = std::ranges::find(table->numbers, of_set.column, &model::NumberColumn::meaning);
+    const auto [sheet, position] =
+        reading(of_set.run, of_set.rows.front(), static_cast<std::size_t>(found - table->numbers.begin()));
+    return reference(*sheet, position);
+}
+
 const BudgetBlock* CellMap::budget_of(std::size_t result) const
 {
     const auto index = budget_of_result_.at(result);

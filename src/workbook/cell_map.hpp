@@ -12,9 +12,9 @@
 
 namespace luxdossier::workbook {
 
-/// Title, explanation and headings stand above the first row of every sheet.
-inline constexpr std::uint32_t heading_row = 2;
-inline constexpr std::uint32_t first_row = 3;
+/// Title, explanation, links to other sheets and headings stand above the first row of every sheet.
+inline constexpr std::uint32_t heading_row = 3;
+inline constexpr std::uint32_t first_row = 4;
 
 /// Columns of the sheets that formulas refer to.
 namespace column {
@@ -24,8 +24,9 @@ inline constexpr std::uint16_t node_value = 2, node_derivative = 3;
 inline constexpr std::uint16_t derivative_value = 2;
 inline constexpr std::uint16_t set_n = 4, set_mean = 5, set_own = 6, set_used = 7, set_r1 = 8, set_factor = 9,
                                set_uncertainty = 10, set_freedom = 11, set_resolution = 12;
-inline constexpr std::uint16_t result_value = 4, result_uncertainty = 6, result_freedom = 7,
-                               result_factor = 8, result_expanded = 9;
+inline constexpr std::uint16_t result_verdict = 3, result_value = 4, result_uncertainty = 6,
+                               result_freedom = 7, result_factor = 8, result_expanded = 9,
+                               result_identity = 16;
 inline constexpr std::uint16_t budget_estimate = 1, budget_uncertainty = 2, budget_freedom = 3,
                                budget_sensitivity = 4, budget_contribution = 5, budget_share = 6,
                                budget_term = 7, budget_covariance = 8;
@@ -106,6 +107,8 @@ public:
     };
     [[nodiscard]] const std::vector<Pair>& pairs(std::size_t group) const { return group_pairs_.at(group); }
     [[nodiscard]] std::vector<std::string>& sheet_names() { return sheet_names_; }
+    /// Where the first reading of a set stands.
+    [[nodiscard]] std::string first_reading(std::size_t set) const;
     /// First row behind the table of limits, where the masks begin.
     [[nodiscard]] std::uint32_t mask_row(std::size_t limit) const { return mask_rows_.at(limit); }
 

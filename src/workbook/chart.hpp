@@ -16,7 +16,14 @@ struct CellRange {
     std::uint16_t column = 0;
 };
 
-enum class Ink { data, whisker, limit, guard_band, reference };
+enum class Ink { data, whisker, limit, guard_band, reference, ring, spoke };
+
+/// Words beside one point of a series, such as the id of a limit at the end of its line.
+struct PointLabel {
+    std::size_t point = 0;
+    std::string text;
+    bool below = false;
+};
 
 struct ChartSeries {
     std::string name;
@@ -25,20 +32,28 @@ struct ChartSeries {
     model::Mark mark = model::Mark::none;
     bool line = true;
     int colour = 0;
+    bool in_legend = true;
+    std::vector<PointLabel> labels{};
 };
 
 struct Chart {
     std::string title;
+    std::string alternative_text;
     model::Axis x, y;
     std::vector<ChartSeries> series;
     std::optional<double> half_span;  ///< both axes from -half_span to half_span and square: polar plots
     bool bars = false;                ///< horizontal bars: x are the names
+    [[nodiscard]] bool is_tall() const { return half_span.has_value(); }
 };
+
+/// Charts stand on a grid of places, two beside each other and two below each other on a printed page; a tall
+/// chart takes two places. Columns and rows are of usual size.
+inline constexpr std::uint16_t place_columns = 10;
+inline constexpr std::uint32_t place_rows = 20;
+/// Per cent, at which such a page fits on paper (A4, turned).
+inline constexpr std::uint16_t chart_page_scale = 68;
 
 /// Draws a native chart with its upper left corner in a cell.
 void insert_chart(Xlsx& book, Sheet& sheet, Position position, const Chart& chart);
-
-/// Rows of usual height that a chart covers.
-[[nodiscard]] std::uint32_t chart_rows(const Chart& chart);
 
 }  // namespace luxdossier::workbook

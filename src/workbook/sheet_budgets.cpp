@@ -9,13 +9,18 @@ namespace {
 
 using uncertainty::Input;
 
+// References to the heading of a budget stay relative ("L9", not "L$9"): LibreOffice 7.4 takes like formulas
+// below one another for one stretch, calculates it at once, and then sees circles (Err:522) where there are
+// none.
+constexpr std::uint16_t at_value = 10, at_u = 11, at_freedom = 12;
+
 /// Writes one budget; numbers beside the formulas are computed along with them.
 class BudgetWriter {
 public:
     BudgetWriter(Book& book, Sheet& sheet, std::size_t index)
         : book_(book), sheet_(sheet), graph_(book.dossier.evaluation.graph),
           block_(book.map.budgets()[index]), sensitivities_(book.derivatives.of_budget(index)),
-          u_(book.map.result_cell(block_.result, column::result_uncertainty))
+          u_(cell_name({block_.row, at_u}))
     {
         for (std::size_t line = 0; line < block_.budget.lines.size(); ++line)
             line_of_input_[block_.budget.lines[line].input.index] = line;
@@ -23,8 +28,7 @@ public:
 
     void write()
     {
-        const auto& result = book_.dossier.evaluation.results[block_.result];
-        sheet_.link({block_.row, 0}, book_.map.result_cell(block_.result, 0), result.id);
+        write_heading();
         for (std::size_t line = 0; line < block_.budget.lines.size(); ++line)
             write_line(line);
         for (std::size_t group = 0; group < block_.groups.size(); ++group)
@@ -37,6 +41,29 @@ private:
         std::string covariance;
         double value = 0;
     };
+
+    /// The result, its value, u and degrees of freedom, and the way to its readings.
+    void write_heading()
+    {
+        const auto& result = book_.dossier.evaluation.results[block_.result];
+        const auto& combined = result.combined.value();
+        if (!result.sets.empty())
+            sheet_.link({block_.row, 9}, book_.map.first_reading(result.sets.front()), "readings");
+        const auto of_result = [&](std::uint16_t column) {
+            return book_.map.result_cell(block_.result, column);
+        };
+        sheet_.link({block_.row, 0}, of_result(0), result_text(book_.dossier, result));
+        sheet_.formula({block_.row, at_value}, of_result(column::result_value), combined.value,
+                       beside(combined.standard_uncertainty));
+        sheet_.formula({block_.row, at_u}, of_result(column::result_uncertainty),
+                       combined.standard_uncertainty);
+        const Position freedom{block_.row, at_freedom};
+        if (std::isinf(combined.degrees_of_freedom))
+            sheet_.formula(freedom, of_result(column::result_freedom), infinite_word);
+        else
+            sheet_.formula(freedom, of_result(column::result_freedom), combined.degrees_of_freedom,
+                           Look::whole);
+    }
 
     [[nodiscard]] const uncertainty::InputQuantity& input(std::size_t line) const
     {
@@ -98,18 +125,18 @@ private:
         const bool alone = !graph_.group_of(which);
         if (alone && std::isfinite(quantity.degrees_of_freedom))
             sheet_.formula({row, column::budget_term},
-                           fmt::format("POWER({},4)/{}", at(line, column::budget_contribution),
+                           fmt::format("{}^4/{}", at(line, column::budget_contribution),
                                        at(line, column::budget_freedom)),
                            std::pow(contribution, 4) / quantity.degrees_of_freedom);
         if (sensitivity.rests_on_stored)
-            sheet_.text({row, 9}, "sensitivity rests on stored derivatives");
+            sheet_.text({row, 9}, "stored derivatives");
     }
 
     void write_freedom(std::uint32_t row, Input which, double freedom)
     {
         const Position position{row, column::budget_freedom};
         if (std::isfinite(freedom))
-            sheet_.formula(position, book_.map.freedom(which), freedom);
+            sheet_.formula(position, book_.map.freedom(which), freedom, Look::plain);
         else
             sheet_.text(position, infinite_word);
     }
@@ -118,7 +145,7 @@ private:
     {
         const auto own = at(line, column::budget_contribution);
         const auto u = block_.budget.combined.standard_uncertainty;
-        std::string numerator = fmt::format("POWER({},2)", own);
+        std::string numerator = own + "^2";
         double value = std::pow(signed_contribution(line), 2);
         for (const auto& other : correlated_with(line)) {
             numerator += fmt::format("+{}*{}*{}", at(line, column::budget_sensitivity),
@@ -132,7 +159,10 @@ private:
                          "share in a large group");
             return;
         }
-        sheet_.formula(position, fmt::format("IF({0}=0,0,({1})/POWER({0},2))", u_, numerator),
+        const bool alone = numerator.size() == own.size() + 2;
+        sheet_.formula(position,
+                       alone ? fmt::format("IF({0}=0,0,({1}/{0})^2)", u_, own)
+                             : fmt::format("IF({0}=0,0,({1})/{0}^2)", u_, numerator),
                        u > 0 ? value / (u * u) : 0, Look::percent);
     }
 
@@ -163,7 +193,7 @@ private:
             sheet_.text({row, column::budget_freedom}, infinite_word);
             return;
         }
-        sheet_.formula({row, column::budget_freedom}, book_.map.group_freedom(group), freedom);
+        sheet_.formula({row, column::budget_freedom}, book_.map.group_freedom(group), freedom, Look::plain);
         std::string squares;
         double variance = covariance;
         for (const auto member : members)
@@ -191,15 +221,26 @@ private:
 
 void write_budgets(Book& book)
 {
-    auto& sheet = book.xlsx.add_sheet("budgets");
-    sheet.title("Uncertainty budgets", "Largest contribution first. Contribution = |sensitivity| u, in the "
-                                       "unit of the result; shares add up to 1 "
-                                       "and may be negative in a group. Welch-Satterthwaite term = "
-                                       "contribution^4/nu, a group counting once.");
-    sheet.headings(heading_row,
-                   {"input quantity", "estimate", "u", "degrees of freedom", "sensitivity coefficient",
-                    "contribution", "share", "Welch-Satterthwaite term", "covariance term", "remark"});
-    sheet.column_width(0, 50);
+    auto& sheet = book.xlsx.sheet("budgets");
+    sheet.title("Uncertainty budgets",
+                "Largest contribution first. Contribution = |sensitivity| u, in the "
+                "unit of the result; shares add up to 1 "
+                "and may be negative in a group. Welch-Satterthwaite term = "
+                "contribution^4/nu, a group counting once.",
+                ways());
+    sheet.headings(heading_row, {{"input quantity", false, 56},
+                                 {"estimate", true, 12},
+                                 {"u", true, 12},
+                                 {"degrees of freedom", true, 11},
+                                 {"sensitivity coefficient", true, 12},
+                                 {"contribution", true, 12},
+                                 {"share", true, 9},
+                                 {"Welch-Satterthwaite term", true, 14},
+                                 {"covariance term", true, 12},
+                                 {"sensitivity rests on", false, 18},
+                                 {"value of the result", true, 12},
+                                 {"u of the result", true, 12},
+                                 {"its degrees of freedom", true, 11}});
     for (std::size_t index = 0; index < book.map.budgets().size(); ++index)
         BudgetWriter(book, sheet, index).write();
 }

@@ -4,6 +4,7 @@
 #include "workbook/chart.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include <fmt/format.h>
@@ -34,6 +35,7 @@ public:
             chart_.title = panel.title.empty() || figure.panels.size() == 1
                                ? figure.title
                                : fmt::format("{}: {}", figure.title, panel.title);
+            chart_.alternative_text = figure.alternative_text;
             chart_.x = panel.x;
             chart_.y = panel.y;
             add_panel(panel);
@@ -70,13 +72,11 @@ private:
         for (const auto& limit : panel.limits)
             add_limit(limit);
         for (const auto& reference : panel.references)
-            add_points(reference.name, as_cells(reference.points), Ink::reference, model::Mark::none, true,
-                       0);
+            add_labelled(reference.name, as_cells(reference.points), Ink::reference, reference.name);
         if (!panel.series.empty() && (panel.band_lower || panel.band_upper))
             add_band(panel);
         for (const auto& vertical : panel.verticals)
-            add_points(vertical.text, vertical_line(panel, vertical.x), Ink::reference, model::Mark::none,
-                       true, 0);
+            add_labelled(vertical.text, vertical_line(panel, vertical.x), Ink::reference, vertical.text);
         if (!polar_)
             return;
         for (double radius = ring_step; radius <= std::ceil(greatest / ring_step) * ring_step;
@@ -84,10 +84,25 @@ private:
             Cells ring;
             for (int angle = -180; angle <= 180; angle += 5)
                 ring.emplace_back(number(angle), number(radius));
-            add_points(fmt::format("ring {}", radius), ring, radius == 0.5 ? Ink::limit : Ink::reference,
-                       model::Mark::none, true, 3);
+            constexpr std::size_t at_20_degree = 40;
+            add_points(fmt::format("ring {}", radius), ring, radius == 0.5 ? Ink::limit : Ink::ring,
+                       model::Mark::none, true, 0, {{at_20_degree, fmt::format("{}", radius)}});
         }
+        add_spokes(std::ceil(greatest / ring_step) * ring_step);
         chart_.half_span = std::ceil(greatest / ring_step) * ring_step;
+    }
+
+    void add_spokes(double radius)
+    {
+        Cells cells;
+        std::vector<PointLabel> labels;
+        for (int angle = -150; angle <= 180; angle += 30) {
+            cells.emplace_back(number(angle), number(0));
+            labels.push_back({cells.size(), fmt::format("{}°", angle)});
+            cells.emplace_back(number(angle), number(radius));
+            cells.emplace_back(number(NAN), number(NAN));
+        }
+        add_points("angle", cells, Ink::spoke, model::Mark::none, true, 0, labels);
     }
 
     static Cells as_cells(const std::vector<model::Point>& points)
@@ -163,8 +178,8 @@ private:
                                                          ? number(point.y)
                                                          : accepted(index, *found, line.upper, point.y));
         const auto name = fmt::format("{} {}", line.id, line.upper ? "upper" : "lower");
-        add_points(name, tolerance, Ink::limit, model::Mark::none, true, 0);
-        add_points(name + ", acceptance", acceptance, Ink::guard_band, model::Mark::none, true, 0);
+        add_labelled(name, tolerance, Ink::limit, line.id, !line.upper);
+        add_labelled(name + ", acceptance", acceptance, Ink::guard_band, "");
     }
 
     [[nodiscard]] static Term in_record_unit(const std::string& cell, const model::Limit& limit, double value)
@@ -213,14 +228,32 @@ private:
             return;
         for (const auto& level : {panel.band_lower, panel.band_upper})
             if (level)
-                add_points(
+                add_labelled(
                     "tolerance",
                     {{number(points.front().x), number(*level)}, {number(points.back().x), number(*level)}},
-                    Ink::limit, model::Mark::none, true, 0);
+                    Ink::limit, level == panel.band_lower ? "" : "tolerance");
+    }
+
+    /// A line with its name at its end instead of in the legend; there stands the first of each kind.
+    void add_labelled(const std::string& name, const Cells& cells, Ink ink, const std::string& label,
+                      bool below = false)
+    {
+        if (cells.empty())
+            return;
+        std::vector<PointLabel> labels;
+        if (!label.empty())
+            labels.push_back({cells.size() - 1, label, below});
+        add_points(name, cells, ink, model::Mark::none, true, 0, labels);
+        const bool first = std::ranges::count(chart_.series, ink, &ChartSeries::ink) == 1;
+        if (ink != Ink::limit && ink != Ink::guard_band)
+            return;
+        chart_.series.back().in_legend = first;
+        if (first)
+            chart_.series.back().name = ink == Ink::limit ? "tolerance limit" : "acceptance limit";
     }
 
     void add_points(const std::string& name, const Cells& cells, Ink ink, model::Mark mark, bool line,
-                    int colour)
+                    int colour, std::vector<PointLabel> labels = {})
     {
         if (cells.empty())
             return;
@@ -242,7 +275,7 @@ private:
             return CellRange{sheet_.name(), first, row_ - 1, column};
         };
         chart_.series.push_back({name, range(polar_ ? at_drawn_x : at_x), range(polar_ ? at_drawn_y : at_y),
-                                 ink, mark, line, colour});
+                                 ink, mark, line, colour, ink == Ink::data, std::move(labels)});
     }
 
     void put_polar(double degrees, double radius)
@@ -284,27 +317,85 @@ private:
     std::uint32_t row_ = first_row;
 };
 
+/// Places of the charts from page to page.
+class Pages {
+public:
+    explicit Pages(std::uint32_t first_row) : page_row_(first_row), breaks_{first_row} {}
+
+    Position next(bool tall)
+    {
+        constexpr int places_below = 2;
+        const int height = tall ? 2 : 1;
+        auto column = used_[0] <= used_[1] ? 0U : 1U;
+        if (used_.at(column) + height > places_below)
+            column = 1 - column;
+        if (used_.at(column) + height > places_below) {
+            page_row_ += places_below * place_rows;
+            breaks_.push_back(page_row_);
+            used_ = {0, 0};
+            column = 0;
+        }
+        const Position position{page_row_ + static_cast<std::uint32_t>(used_.at(column)) * place_rows,
+                                static_cast<std::uint16_t>(column * place_columns)};
+        used_.at(column) += height;
+        return position;
+    }
+
+    [[nodiscard]] const std::vector<std::uint32_t>& breaks() const { return breaks_; }
+    [[nodiscard]] Position end() const
+    {
+        return {page_row_ + 2 * place_rows - 1, static_cast<std::uint16_t>(2 * place_columns - 1)};
+    }
+
+private:
+    std::uint32_t page_row_;
+    std::array<int, 2> used_{0, 0};
+    std::vector<std::uint32_t> breaks_;
+};
+
 }  // namespace
 
 void write_charts(Book& book)
 {
-    auto& sheet = book.xlsx.add_sheet("charts");
-    sheet.title("Charts", "Drawn from the cells of the sheet plots, which follow results and limits.");
-    auto& numbers = book.xlsx.add_sheet("plots");
+    auto& sheet = book.sheet("charts");
+    sheet.title("Charts", "Drawn from the cells of the sheet plots, which follow results and limits.",
+                ways());
+    auto& numbers = book.sheet("plots");
     numbers.title("Numbers behind the charts",
-                  "Results and limits as live cells, logs and references as numbers.");
-    numbers.headings(heading_row,
-                     {"chart", "series", "x, or angle / degree", "y, or response", "drawn x", "drawn y"});
+                  "Results and limits as live cells, logs and references as numbers.", ways());
+    numbers.headings(heading_row, {{"chart"},
+                                   {"series"},
+                                   {"x, or angle / degree", true, 12},
+                                   {"y, or response", true, 12},
+                                   {"drawn x", true, 12},
+                                   {"drawn y", true, 12}});
     Plots plots(book, numbers);
     for (const auto& figure : book.dossier.figures)
         plots.add(figure);
-    auto row = first_row;
-    for (const auto& chart : plots.charts()) {
-        insert_chart(book.xlsx, sheet, {row, 0}, chart);
-        row += chart_rows(chart);
+    // A list of the charts stands on a page of its own.
+    const auto count = static_cast<std::uint32_t>(plots.charts().size());
+    const auto top = first_row + (count + 1) / 2 + 1;
+    Pages pages(top);
+    std::map<std::pair<std::uint32_t, std::uint16_t>, std::string> titles;
+    for (std::uint32_t i = 0; i < count; ++i) {
+        const auto& chart = plots.charts()[i];
+        auto position = pages.next(chart.is_tall());
+        sheet.link({first_row + i / 2, static_cast<std::uint16_t>(i % 2 * place_columns)},
+                   reference("charts", position), chart.title);
+        if (chart.is_tall()) {
+            titles[{position.row, position.column}] = chart.title;
+            ++position.row;
+        }
+        insert_chart(book.xlsx, sheet, position, chart);
     }
-    sheet.column_width(0, 12);
-    sheet.extend_to({row, 11});
+    for (const auto& [at, title] : titles)
+        sheet.text({at.first, at.second}, title, Look::strong);
+    sheet.pages(chart_page_scale, pages.breaks());
+    constexpr double usual_column = 8.43;
+    for (const auto column : {std::uint16_t{0}, place_columns})
+        sheet.column_width(column, usual_column);
+    if (!plots.charts().empty())
+        sheet.extend_to(pages.end());
 }
 
 }  // namespace luxdossier::workbook

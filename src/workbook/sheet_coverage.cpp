@@ -36,13 +36,17 @@ const std::array<Expansion, 4> expansion{{
 
 void write_coverage(Book& book)
 {
-    auto& sheet = book.xlsx.add_sheet("coverage");
+    auto& sheet = book.xlsx.sheet("coverage");
     sheet.title("Coverage factors",
                 "Two-sided quantiles of Student's t (JCGM 100, G.6.4): a table up to 120 degrees of "
-                "freedom, an expansion around the normal quantile above.");
-    sheet.headings(heading_row,
-                   {"quantity", "value", "", "degrees of freedom", "first value", "coverage factor"});
-    sheet.column_width(0, 34);
+                "freedom, an expansion around the normal quantile above.",
+                ways());
+    sheet.headings(heading_row, {{"quantity", false, 54},
+                                 {"value", true, 14},
+                                 {"", false, 4},
+                                 {"degrees of freedom", true, 11},
+                                 {"first value", true, 14},
+                                 {"coverage factor", true, 14}});
     const double p = book.dossier.evaluation.coverage_probability;
     const double z = uncertainty::coverage_factor(p, uncertainty::infinite);
     const auto p_cell = absolute_reference("coverage", cells::coverage_probability);

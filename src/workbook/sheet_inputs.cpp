@@ -10,15 +10,26 @@ using uncertainty::Input;
 
 namespace {
 
+/// Degrees of freedom of readings are whole numbers; those that certificates imply are not.
+Look freedom_look(double freedom)
+{
+    return std::isfinite(freedom) && freedom == std::floor(freedom) ? Look::whole : Look::number;
+}
+
 void write_groups(Book& book)
 {
-    auto& sheet = book.xlsx.add_sheet("groups");
+    auto& sheet = book.xlsx.sheet("groups");
     sheet.title(
         "Groups",
         "Inputs that make one term of the effective degrees of freedom: read together, sharing a pooled "
-        "standard deviation, or stated as correlated.");
-    sheet.headings(heading_row,
-                   {"group", "input", "and input", "covariance", "degrees of freedom", "live or stored"});
+        "standard deviation, or stated as correlated.",
+        ways());
+    sheet.headings(heading_row, {{"group", false, 48},
+                                 {"input", false, 48},
+                                 {"and input", false, 48},
+                                 {"covariance", true, 12},
+                                 {"degrees of freedom", true, 9},
+                                 {"live or stored", false, 12}});
     const auto& graph = book.dossier.evaluation.graph;
     for (std::size_t index = 0; index < graph.groups().size(); ++index) {
         const auto& group = graph.groups()[index];
@@ -27,7 +38,7 @@ void write_groups(Book& book)
         const std::string reason = stated ? "" : "covariance or degrees of freedom of readings";
         sheet.text({row, 0}, group.identity, Look::strong);
         bool live = book.number(sheet, {row, column::group_freedom}, book.means.group_freedom(index),
-                                group.degrees_of_freedom, reason);
+                                group.degrees_of_freedom, reason, freedom_look(group.degrees_of_freedom));
         sheet.text({row, 5}, live ? "live" : (stated ? "stated" : "stored"));
         for (const auto& pair : book.map.pairs(index)) {
             ++row;
@@ -42,12 +53,17 @@ void write_groups(Book& book)
 
 void write_pools(Book& book)
 {
-    auto& sheet = book.xlsx.add_sheet("pools");
+    auto& sheet = book.xlsx.sheet("pools");
     sheet.title(
         "Pools",
-        "Like sets of readings of one run, device and range that share one relative standard deviation.");
-    sheet.headings(heading_row, {"run", "device", "sets", "relative standard deviation", "degrees of freedom",
-                                 "relative covariance with the other device"});
+        "Like sets of readings of one run, device and range that share one relative standard deviation.",
+        ways());
+    sheet.headings(heading_row, {{"run"},
+                                 {"device", false, 10},
+                                 {"sets", true, 8},
+                                 {"relative standard deviation", true, 16},
+                                 {"degrees of freedom", true, 12},
+                                 {"relative covariance with the other device", true, 20}});
     auto row = first_row;
     for (const auto& pool : book.means.pools()) {
         sheet.text({row, 0}, pool.run);
@@ -67,20 +83,37 @@ void write_pools(Book& book)
 
 void write_inputs(Book& book)
 {
-    auto& sheet = book.xlsx.add_sheet("inputs");
+    auto& sheet = book.xlsx.sheet("inputs");
     sheet.title("Input quantities",
                 "Estimates and standard uncertainties of everything that is not computed. Means of "
-                "readings live; certificates, data sheets and half-widths are numbers as stated.");
-    sheet.headings(heading_row, {"identity", "quantity", "symbol", "estimate", "standard uncertainty",
-                                 "degrees of freedom", "unit", "distribution", "evaluation", "estimate is",
-                                 "uncertainty is", "note"});
+                "readings live; certificates, data sheets and half-widths are numbers as stated.",
+                ways());
+    sheet.headings(heading_row, {{"quantity"},
+                                 {"symbol", false, 14},
+                                 {"readings", false, 10},
+                                 {"estimate", true, 12},
+                                 {"standard uncertainty", true, 12},
+                                 {"degrees of freedom", true, 9},
+                                 {"unit", false, 8},
+                                 {"distribution", false, 13},
+                                 {"evaluation", false, 11},
+                                 {"estimate is", false, 11},
+                                 {"uncertainty is", false, 12},
+                                 {"note"},
+                                 {"identity, as in the record"}});
+    sheet.print_until(11);
+    std::map<std::uint32_t, std::size_t> set_of;
+    for (std::size_t set = 0; set < book.dossier.evaluation.sets.size(); ++set)
+        if (const auto input = book.dossier.evaluation.sets[set].input)
+            set_of.emplace(input->index, set);
     const auto& inputs = book.dossier.evaluation.graph.inputs();
     for (std::uint32_t index = 0; index < inputs.size(); ++index) {
         const auto& input = inputs[index];
         const auto row = first_row + index;
-        sheet.text({row, 0}, input.identity);
-        sheet.text({row, 1}, input.quantity);
-        sheet.text({row, 2}, input.symbol);
+        sheet.text({row, 0}, input.quantity);
+        sheet.text({row, 1}, input.symbol);
+        if (const auto set = set_of.find(index); set != set_of.end())
+            sheet.link({row, 2}, book.map.set_cell(set->second, 0), "mean");
         // A Type A input comes from readings: where its formula is missing, the number is one to be counted.
         const bool type_a = input.evaluation == uncertainty::Evaluation::type_a;
         const bool from_readings = type_a || input.from_readings;
@@ -94,7 +127,7 @@ void write_inputs(Book& book)
             book.number(sheet, {row, column::input_uncertainty}, book.means.uncertainty(Input{index}),
                         input.standard_uncertainty, reason);
         book.number(sheet, {row, column::input_freedom}, book.means.freedom(Input{index}),
-                    input.degrees_of_freedom, type_a ? reason : "");
+                    input.degrees_of_freedom, type_a ? reason : "", freedom_look(input.degrees_of_freedom));
         sheet.text({row, 6}, input.unit);
         sheet.text({row, 7}, input.distribution == uncertainty::Distribution::student_t
                                  ? "Student's t"
@@ -106,37 +139,52 @@ void write_inputs(Book& book)
         sheet.text({row, 9}, word(estimate, type_a));
         sheet.text({row, 10}, word(uncertainty, from_readings));
         sheet.text({row, 11}, input.note);
+        sheet.text({row, 12}, input.identity);
     }
     write_groups(book);
 }
 
 void write_means(Book& book)
 {
-    auto& sheet = book.xlsx.add_sheet("means");
+    auto& sheet = book.xlsx.sheet("means");
     sheet.title("Means of repeated readings",
                 "Mean, standard deviation and standard uncertainty of each set of readings, from the rows of "
                 "its run. The "
-                "last column says whether the readings still call for the model as evaluated.");
-    sheet.headings(heading_row, {"run", "device", "level / lx", "place", "readings", "mean",
-                                 "standard deviation", "as used", "lag-1 autocorrelation", "effective number",
-                                 "standard uncertainty of the mean", "degrees of freedom", "resolution",
-                                 "covariance with the other device", "live or stored", "resolution term"});
+                "last column says whether the readings still call for the model as evaluated.",
+                ways());
+    sheet.headings(heading_row, {{"run", false, 30},
+                                 {"device", false, 9},
+                                 {"level / lx", true, 9},
+                                 {"place", false, 10},
+                                 {"readings", true, 9},
+                                 {"mean", true, 12},
+                                 {"standard deviation", true, 12},
+                                 {"as used", true, 12},
+                                 {"lag-1 auto- correlation", true, 10},
+                                 {"effective number", true, 10},
+                                 {"standard uncertainty of the mean", true, 13},
+                                 {"degrees of freedom", true, 9},
+                                 {"resolution", true, 11},
+                                 {"covariance with the other device", true, 13},
+                                 {"live or stored", false, 9},
+                                 {"resolution term", false, 22}});
     const auto& sets = book.dossier.evaluation.sets;
     for (std::size_t index = 0; index < sets.size(); ++index) {
         const auto& set = sets[index];
         const auto& formulas = book.means.row(index);
         const auto row = first_row + static_cast<std::uint32_t>(index);
         const auto& run = book.dossier.qualification.runs[set.run];
-        sheet.link({row, 0}, reference(book.map.readings_of(set.run).names.front(), {0, 0}), run.id);
+        sheet.link({row, 0}, book.map.first_reading(index), run.id);
         sheet.text({row, 1}, set.column);
         if (set.level_lx)
-            sheet.number({row, 2}, *set.level_lx);
+            sheet.number({row, 2}, *set.level_lx, Look::plain);
         sheet.text({row, 3}, set.place);
         sheet.number({row, column::set_n}, static_cast<double>(set.n), Look::whole);
         const std::string reason = "mean or standard deviation made by the program";
         const auto put = [&](std::uint16_t at, const std::optional<Term>& term, double value, bool counts) {
             if (term || (std::isfinite(value) && (counts || value != 0)))
-                book.number(sheet, {row, at}, term ? &*term : nullptr, value, reason);
+                book.number(sheet, {row, at}, term ? &*term : nullptr, value, reason,
+                            at == column::set_freedom ? freedom_look(value) : Look::number);
         };
         put(column::set_mean, formulas.mean, set.mean, true);
         put(column::set_own, formulas.own, formulas.own ? formulas.own->value : 0, false);
@@ -151,7 +199,7 @@ void write_means(Book& book)
         if (set.resolution && set.resolution_from_data)
             book.store(sheet, resolution, *set.resolution, "resolution found in the readings");
         else if (set.resolution)
-            sheet.number(resolution, *set.resolution);
+            sheet.number(resolution, *set.resolution, Look::plain);
         put(13, formulas.pair_covariance, formulas.pair_covariance ? formulas.pair_covariance->value : 0,
             false);
         sheet.text({row, 14}, formulas.mean && formulas.uncertainty ? "live" : "stored");

@@ -8,13 +8,18 @@
 namespace luxdossier::workbook {
 namespace {
 
+constexpr double applies_width = 56, reference_width = 40;
+
 std::string selector_text(const model::Selector& selector)
 {
     if (!selector.ids.empty()) {
         std::string list;
         for (const auto& id : selector.ids)
             list += (list.empty() ? "" : " or ") + id;
-        return fmt::format("{} {}", selector.name, list);
+        // What a configuration or a source is called needs no word before it.
+        return selector.name == "configuration" || selector.name == "source" || selector.name == "sample"
+                   ? list
+                   : fmt::format("{} {}", selector.name, list);
     }
     if (selector.from && selector.to && *selector.from == *selector.to)
         return fmt::format("{} {}", selector.name, *selector.from);
@@ -72,7 +77,7 @@ void write_outcome(Book& book, Sheet& sheet, std::size_t index, Position positio
     const auto last = std::ranges::find(verdicts.verdicts.rbegin(), verdicts.verdicts.rend(), index,
                                         &model::Verdict::limit);
     if (first == verdicts.verdicts.end() || !verdicts.by_limit.at(index)) {
-        sheet.text(position, "not assessed");
+        sheet.text(position, "not assessed", Look::after);
         return;
     }
     const auto rank = [&](auto iterator) {
@@ -83,63 +88,74 @@ void write_outcome(Book& book, Sheet& sheet, std::size_t index, Position positio
                   fmt::format("INDEX(guide!$D${}:$D${},MAX({}))", cells::outcome_order_first.row + 1,
                               cells::outcome_order_last.row + 1,
                               range_reference("verdicts", rank(first), rank(last.base() - 1))),
-                  model::outcome_text(*verdicts.by_limit[index]));
+                  model::outcome_text(*verdicts.by_limit[index]), Look::after);
 }
 
 void write_limit(Book& book, Sheet& sheet, std::size_t index)
 {
     const auto& limit = book.dossier.limits->limits[index];
     const auto row = first_row + 1 + static_cast<std::uint32_t>(index);
-    sheet.text({row, 0}, limit.id, Look::strong);
-    sheet.text({row, 1}, limit.clause);
-    sheet.text({row, 2}, limit.title.empty() ? limit.metric : limit.title);
-    sheet.text({row, 3}, selection_text(limit));
+    const auto applies = selection_text(limit);
+    sheet.row_lines(row,
+                    std::max(Sheet::lines_of(applies, applies_width),
+                             Sheet::lines_of(limit.not_assessed.value_or(limit.reference), reference_width)));
+    const auto& verdicts = book.dossier.verdicts.verdicts;
+    const auto first = std::ranges::find(verdicts, index, &model::Verdict::limit);
+    if (first == verdicts.end())
+        sheet.text({row, 0}, limit.id, Look::strong);
+    else
+        sheet.link({row, 0}, book.map.verdict_cell(static_cast<std::size_t>(first - verdicts.begin()), 0),
+                   limit.id);
+    sheet.text({row, 1}, limit.clause, Look::wrapped);
+    sheet.text({row, 2}, limit.title.empty() ? metric_title(book.dossier, limit.metric) : limit.title,
+               Look::wrapped);
+    sheet.text({row, 3}, applies, Look::wrapped);
     if (limit.not_assessed) {
-        sheet.text({row, column::limit_outcome}, "not assessed");
-        sheet.text({row, 13}, *limit.not_assessed);
+        sheet.text({row, column::limit_outcome}, "not assessed", Look::after);
+        sheet.text({row, 13}, *limit.not_assessed, Look::wrapped);
         return;
     }
     if (limit.plus_minus) {
         const auto& compound = *limit.plus_minus;
-        sheet.text({row, 6}, "lx");
+        sheet.text({row, 6}, "lx", Look::after);
         sheet.number({row, column::limit_percent}, compound.fraction_of_level.value_or(0) * 100,
                      Look::editable);
         sheet.number({row, column::limit_fixed}, compound.fixed_lx.value_or(0), Look::editable);
-        sheet.text({row, column::limit_combine}, compound.greater ? "greater" : "sum", Look::editable_text);
+        sheet.text({row, column::limit_combine}, compound.greater ? "greater" : "sum", Look::editable);
         sheet.choice({row, column::limit_combine}, {row, column::limit_combine}, {"sum", "greater"});
     } else if (limit.mask) {
         sheet.text({row, column::limit_lower}, "mask below");
-        sheet.text({row, 6}, limit.unit);
+        sheet.text({row, 6}, limit.unit, Look::after);
     } else {
         write_bound(book, sheet, index, {row, column::limit_lower}, limit.lower, "lower");
         write_bound(book, sheet, index, {row, column::limit_upper}, limit.upper, "upper");
-        sheet.text({row, 6}, limit.unit);
+        sheet.text({row, 6}, limit.unit, Look::after);
     }
     const auto& rule = limit.rule.value_or(book.dossier.limits->rule);
     const Position rule_at{row, column::limit_rule}, multiple_at{row, column::limit_multiple};
     if (limit.rule) {
-        sheet.text(rule_at, model::rule_text(rule.kind), Look::editable_text);
+        sheet.text(rule_at, model::rule_text(rule.kind), Look::editable);
         sheet.number(multiple_at, rule.guard_band_multiple, Look::editable);
     } else {
         sheet.formula(rule_at, absolute_reference("limits", cells::default_rule), model::rule_text(rule.kind),
-                      Look::editable_text);
+                      Look::editable);
         sheet.formula(multiple_at, absolute_reference("limits", cells::default_multiple),
                       rule.guard_band_multiple, Look::editable);
     }
     write_outcome(book, sheet, index, {row, column::limit_outcome});
-    sheet.text({row, 13}, limit.reference);
+    sheet.text({row, 13}, limit.reference, Look::wrapped);
 }
 
 void write_mask(Sheet& sheet, std::uint32_t row, const model::Limit& limit)
 {
     sheet.text({row, 0}, fmt::format("mask of {}", limit.id), Look::strong);
-    sheet.text({row, 3}, "angle / degree", Look::strong);
-    sheet.text({row, column::limit_lower}, "lower", Look::strong);
-    sheet.text({row, column::limit_upper}, "upper", Look::strong);
+    sheet.text({row, 3}, "angle / degree", Look::number_heading);
+    sheet.text({row, column::limit_lower}, "lower", Look::number_heading);
+    sheet.text({row, column::limit_upper}, "upper", Look::number_heading);
     const auto& mask = *limit.mask;
     for (std::size_t i = 0; i < mask.angle_degree.size(); ++i) {
         const auto at = row + 1 + static_cast<std::uint32_t>(i);
-        sheet.number({at, 3}, mask.angle_degree[i]);
+        sheet.number({at, 3}, mask.angle_degree[i], Look::plain);
         if (std::isfinite(mask.lower[i]))
             sheet.number({at, column::limit_lower}, mask.lower[i], Look::editable);
         if (std::isfinite(mask.upper[i]))
@@ -151,14 +167,26 @@ void write_mask(Sheet& sheet, std::uint32_t row, const model::Limit& limit)
 
 void write_limits(Book& book)
 {
-    auto& sheet = book.xlsx.add_sheet("limits");
+    auto& sheet = book.xlsx.sheet("limits");
     sheet.title(
         "Limits",
         "Cells in a frame may be changed: bounds, decision rule, guard-band multiple. Verdicts, worst "
-        "outcomes and charts follow when the workbook is calculated.");
-    sheet.headings(heading_row, {"limit", "clause", "quantity", "applies to", "lower", "upper", "unit",
-                                 "+- % of the level", "+- fixed / lx", "combined by", "decision rule",
-                                 "guard-band multiple", "worst outcome", "reference"});
+        "outcomes and charts follow when the workbook is calculated.",
+        ways());
+    sheet.headings(heading_row, {{"limit", false, 11},
+                                 {"clause", false, 8},
+                                 {"quantity", false, 34},
+                                 {"applies to", false, applies_width},
+                                 {"lower", true, 10},
+                                 {"upper", true, 10},
+                                 {"unit", false, 8},
+                                 {"+- % of the level", true, 10},
+                                 {"+- fixed / lx", true, 9},
+                                 {"combined by", false, 10},
+                                 {"decision rule", false, 19},
+                                 {"guard-band multiple", true, 11},
+                                 {"worst outcome", false, 16},
+                                 {"reference", false, reference_width}});
     if (!book.dossier.limits) {
         sheet.text({first_row, 0}, "no limits were given: a report of measurements without verdicts");
         return;
@@ -166,7 +194,7 @@ void write_limits(Book& book)
     const auto& limits = *book.dossier.limits;
     sheet.text({first_row, 0}, "whole file", Look::strong);
     sheet.text({first_row, 2}, limits.title);
-    sheet.text(cells::default_rule, model::rule_text(limits.rule.kind), Look::editable_text);
+    sheet.text(cells::default_rule, model::rule_text(limits.rule.kind), Look::editable);
     sheet.number(cells::default_multiple, limits.rule.guard_band_multiple, Look::editable);
     for (std::size_t index = 0; index < limits.limits.size(); ++index)
         write_limit(book, sheet, index);

@@ -44,8 +44,11 @@ std::string node_label(const uncertainty::Graph& graph, Node node)
     if (const auto name = graph.name(node); !name.empty())
         return std::string(name);
     const auto& operand = graph.operations()[node.index];
-    if (operand.operation != Operation::estimate)
-        return {};
+    if (operand.operation != Operation::estimate) {
+        constexpr std::size_t longest = 60;
+        auto text = uncertainty::printed_formula(graph, node, 0);
+        return text.size() > longest ? std::string{} : text;
+    }
     return graph.calls()[operand.left].estimator->output_name(operand.right);
 }
 
@@ -82,13 +85,16 @@ void write_model(Book& book)
     const auto& graph = book.dossier.evaluation.graph;
     std::vector<Sheet*> sheets;
     for (const auto& name : book.map.model_sheets()) {
-        auto& sheet = book.xlsx.add_sheet(name);
+        auto& sheet = book.xlsx.sheet(name);
         sheet.title("Measurement model",
                     "One row for each step of the calculation; inputs stand on the sheet of that name. "
-                    "Click a value to see what it is computed from.");
-        sheet.headings(heading_row, {"quantity", "live or stored", "value",
-                                     "derivative of the step that uses it", "reason of a stored value"});
-        sheet.column_width(0, 24);
+                    "Click a value to see what it is computed from.",
+                    ways());
+        sheet.headings(heading_row, {{"quantity", false, 34},
+                                     {"live or stored", false, 10},
+                                     {"value", true, 14},
+                                     {"derivative of the step that uses it", true, 18},
+                                     {"reason of a stored value"}});
         sheets.push_back(&sheet);
     }
     std::vector<bool> call_written(graph.calls().size(), false);
@@ -106,13 +112,16 @@ void write_model(Book& book)
 
 void write_derivatives(Book& book)
 {
-    auto& sheet = book.xlsx.add_sheet("derivatives");
+    auto& sheet = book.xlsx.sheet("derivatives");
     sheet.title("Derivatives",
                 "Steps that several results share: how each moves with its inputs and with the steps before "
-                "it. The budgets are made of these cells.");
-    sheet.headings(heading_row, {"derivative of", "with respect to", "value", "live or stored", "reason"});
-    sheet.column_width(0, 24);
-    sheet.column_width(1, 44);
+                "it. The budgets are made of these cells.",
+                ways());
+    sheet.headings(heading_row, {{"derivative of", false, 26},
+                                 {"with respect to", false, 58},
+                                 {"value", true, 14},
+                                 {"live or stored", false, 10},
+                                 {"reason"}});
     auto row = first_row;
     const auto& graph = book.dossier.evaluation.graph;
     for (const auto& derivative : book.derivatives.rows()) {

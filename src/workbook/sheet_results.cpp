@@ -7,15 +7,6 @@
 namespace luxdossier::workbook {
 namespace {
 
-std::string metric_title(const model::Dossier& dossier, const std::string& metric)
-{
-    for (const auto& family : dossier.families)
-        for (const auto& info : family.metrics)
-            if (info.id == metric)
-                return info.title;
-    return metric;
-}
-
 std::string budget_range(const BudgetBlock& block, std::uint16_t column)
 {
     const auto last = block.group_row(block.groups.size()) - 1;
@@ -42,7 +33,7 @@ void write_value(Book& book, Sheet& sheet, std::uint32_t row, const model::Resul
     const Position position{row, column::result_value};
     if (result.node && result.combined) {
         const auto cell = book.map.value(*result.node);
-        sheet.formula(position, cell.text, *result.value);
+        sheet.formula(position, cell.text, *result.value, beside(result.combined->standard_uncertainty));
         return;
     }
     book.number(sheet, position, nullptr, *result.value, "value without a model, made by the program");
@@ -57,9 +48,8 @@ std::string liveness(const Book& book, std::size_t index)
     if (!result.node || !result.combined)
         return "stored";
     if (book.stored_upstream.value(index))
-        return "rests on stored numbers";
-    return book.stored_upstream.uncertainty(index) ? "value live, uncertainty rests on stored numbers"
-                                                   : "live";
+        return "rests on stored cells";
+    return book.stored_upstream.uncertainty(index) ? "value live, U rests on stored cells" : "live";
 }
 
 /// Cells of the combined and expanded uncertainty.
@@ -97,45 +87,72 @@ void write_uncertainty(Book& book, Sheet& sheet, std::uint32_t row, std::size_t 
     }
     sheet.formula({row, column::result_factor}, factor_formula(freedom), combined.coverage_factor,
                   Look::factor);
-    sheet.formula({row, column::result_expanded}, fmt::format("{}*{}", k, u), combined.expanded_uncertainty);
+    const auto look = beside(combined.standard_uncertainty);
+    sheet.formula({row, column::result_expanded}, fmt::format("{}*{}", k, u), combined.expanded_uncertainty,
+                  look);
     sheet.formula({row, 10}, fmt::format("{}-{}", value, expanded),
-                  combined.value - combined.expanded_uncertainty);
+                  combined.value - combined.expanded_uncertainty, look);
     sheet.formula({row, 11}, fmt::format("{}+{}", value, expanded),
-                  combined.value + combined.expanded_uncertainty);
+                  combined.value + combined.expanded_uncertainty, look);
 }
 
 }  // namespace
 
 void write_results(Book& book)
 {
-    auto& sheet = book.xlsx.add_sheet("results");
+    auto& sheet = book.xlsx.sheet("results");
     sheet.title("Results",
                 "Every result with its uncertainty, from the sheets model and budgets. U = k u covers the "
-                "measurand with the stated coverage probability.");
-    sheet.headings(heading_row, {"result", "quantity", "sample", "conditions", "value", "unit", "u",
-                                 "degrees of freedom", "k", "U", "value - U", "value + U", "budget",
-                                 "readings", "live or stored", "not decided because"});
+                "measurand with the stated coverage probability.",
+                ways());
+    sheet.headings(heading_row, {{"quantity", false, 30},
+                                 {"sample", false, 9},
+                                 {"conditions"},
+                                 {"verdict", false, 9},
+                                 {"value", true, 11},
+                                 {"unit", false, 8},
+                                 {"u", true, 11},
+                                 {"degrees of freedom", true, 9},
+                                 {"k", true, 7},
+                                 {"U", true, 10},
+                                 {"value - U", true, 11},
+                                 {"value + U", true, 11},
+                                 {"budget", false, 8},
+                                 {"readings", false, 22},
+                                 {"live or stored", false, 34},
+                                 {"not decided because", false, 40},
+                                 {"identity, as in the record"}});
     const auto& evaluation = book.dossier.evaluation;
+    std::map<std::size_t, std::size_t> verdict_of;
+    for (std::size_t verdict = 0; verdict < book.dossier.verdicts.verdicts.size(); ++verdict)
+        if (const auto result = book.dossier.verdicts.verdicts[verdict].result)
+            verdict_of.emplace(*result, verdict);
     for (std::size_t index = 0; index < evaluation.results.size(); ++index) {
         const auto& result = evaluation.results[index];
         const auto row = first_row + static_cast<std::uint32_t>(index);
-        sheet.text({row, 0}, result.id);
-        sheet.text({row, 1}, metric_title(book.dossier, result.metric));
-        sheet.text({row, 2}, result.sample);
-        sheet.text({row, 3}, conditions_text(result));
+        sheet.text({row, 0}, metric_title(book.dossier, result.metric));
+        sheet.text({row, 1}, result.sample);
+        sheet.text({row, 2}, conditions_text(result));
+        if (const auto verdict = verdict_of.find(index); verdict != verdict_of.end())
+            sheet.link({row, column::result_verdict}, book.map.verdict_cell(verdict->second, 0), "verdict");
         write_value(book, sheet, row, result);
-        sheet.text({row, 5}, result.unit);
+        sheet.text({row, 5}, result.unit, Look::after);
         if (result.combined)
             write_uncertainty(book, sheet, row, index);
         if (const auto* block = book.map.budget_of(index))
             sheet.link({row, 12}, reference("budgets", {block->row, 0}), "budget");
         if (!result.runs.empty())
-            sheet.link({row, 13}, reference(book.map.readings_of(result.runs.front()).names.front(), {0, 0}),
-                       book.dossier.qualification.runs[result.runs.front()].id);
+            sheet.link(
+                {row, 13},
+                result.sets.empty()
+                    ? reference(book.map.readings_of(result.runs.front()).names.front(), {first_row, 0})
+                    : book.map.first_reading(result.sets.front()),
+                book.dossier.qualification.runs[result.runs.front()].id);
         sheet.text({row, 14}, liveness(book, index));
         sheet.text({row, 15}, result.undecided);
+        sheet.text({row, column::result_identity}, result.id);
     }
-    sheet.column_width(0, 50);
+    sheet.print_until(column::result_identity - 1);
 }
 
 }  // namespace luxdossier::workbook

@@ -50,16 +50,39 @@ std::string description(const model::Dossier& dossier, const ReadingSheets& read
     return text + ". Readings in canonical units; row counts the data rows of the file.";
 }
 
-std::vector<std::string> headings(const model::Table& table)
+std::vector<Column> headings(const model::Table& table)
 {
-    std::vector<std::string> names{"row", "left out"};
+    std::vector<Column> names{{"row", true, 8}, {"left out", false, 12}};
     for (const auto& column : table.numbers)
-        names.push_back(column.unit.empty() || column.unit == "1"
-                            ? column.meaning
-                            : fmt::format("{} / {}", column.meaning, column.unit));
+        names.push_back({column.unit.empty() || column.unit == "1"
+                             ? column.meaning
+                             : fmt::format("{} / {}", column.meaning, column.unit),
+                         true, 14});
     for (const auto& column : table.texts)
-        names.push_back(column.meaning);
+        names.push_back({column.meaning});
     return names;
+}
+
+/// Back to what was made of the readings.
+std::vector<Link> ways_from(const Book& book, const ReadingSheets& readings)
+{
+    std::vector<Link> links{{"guide!A1", "guide"}};
+    const auto ours = [&](std::size_t run) {
+        return std::ranges::find(readings.runs, run) != readings.runs.end();
+    };
+    const auto& evaluation = book.dossier.evaluation;
+    const auto set = std::ranges::find_if(evaluation.sets, ours, &model::ReadingSet::run);
+    if (set != evaluation.sets.end())
+        links.push_back(
+            {book.map.set_cell(static_cast<std::size_t>(set - evaluation.sets.begin()), 0), "means"});
+    const auto result = std::ranges::find_if(evaluation.results, [&](const model::Result& one) {
+        return !one.runs.empty() && ours(one.runs.front());
+    });
+    if (result != evaluation.results.end())
+        links.push_back(
+            {book.map.result_cell(static_cast<std::size_t>(result - evaluation.results.begin()), 0),
+             "results"});
+    return links;
 }
 
 }  // namespace
@@ -69,9 +92,9 @@ void write_runs(Book& book)
     for (const auto& readings : book.map.readings()) {
         std::vector<Sheet*> sheets;
         for (const auto& name : readings.names) {
-            auto& sheet = book.xlsx.add_sheet(name);
+            auto& sheet = book.xlsx.sheet(name);
             sheet.title(book.dossier.qualification.runs[readings.runs.front()].id,
-                        description(book.dossier, readings));
+                        description(book.dossier, readings), ways_from(book, readings));
             if (readings.table != nullptr)
                 sheet.headings(heading_row, headings(*readings.table));
             sheets.push_back(&sheet);
@@ -86,15 +109,15 @@ void write_runs(Book& book)
             const auto at = first_row + row % rows_of_a_sheet;
             sheet.number({at, 0}, row + 1.0, Look::whole);
             if (const auto reason = reasons.find(row); reason != reasons.end())
-                sheet.text({at, 1}, reason->second);
+                sheet.text({at, 1}, reason->second, Look::after);
             std::uint16_t column = 2;
             for (const auto& numbers : table.numbers) {
                 if (std::isfinite(numbers.values[row]))
-                    sheet.number({at, column}, numbers.values[row]);
+                    sheet.number({at, column}, numbers.values[row], Look::plain);
                 ++column;
             }
             for (const auto& texts : table.texts)
-                sheet.text({at, column++}, texts.texts[texts.values[row]]);
+                sheet.text({at, column++}, texts.texts[texts.values[row]], Look::after);
         }
     }
 }

@@ -16,6 +16,7 @@ constexpr std::uint16_t at_value = 5, at_expanded = 6, at_lower = 7, at_upper = 
                         at_guard_upper = 10, at_acceptance_lower = 11, at_acceptance_upper = 12,
                         at_margin = 13, at_probability = 14, at_capability = 15, at_reason = 16,
                         at_status = 17, at_z_lower = 19, at_z_upper = 20, at_before_bound = 21;
+constexpr int probability_decimals = 4;
 constexpr const char* none_word = "none";
 constexpr const char* decided_by_program = "verdict decided by the program";
 constexpr const char* undecided_by_program = "figures beside a verdict that the program left undecided";
@@ -35,7 +36,7 @@ public:
         sheet_.text({row_, 1}, limit_.clause);
         if (verdict_.result)
             sheet_.link({row_, 2}, book_.map.result_cell(*verdict_.result, 0),
-                        book_.dossier.evaluation.results[*verdict_.result].id);
+                        result_text(book_.dossier, book_.dossier.evaluation.results[*verdict_.result]));
         else
             sheet_.text({row_, 2}, verdict_.expected);
         sheet_.text({row_, 3}, verdict_.unit);
@@ -127,8 +128,11 @@ private:
 
     void formula_or_none(std::uint16_t column, const std::string& formula, std::optional<double> value)
     {
+        const bool of_value = column >= at_guard_lower && column <= at_margin;
         if (value)
-            sheet_.formula({row_, column}, formula, *value);
+            sheet_.formula(
+                {row_, column}, formula, *value,
+                of_value ? look_ : (column == at_lower || column == at_upper ? Look::plain : Look::number));
         else
             sheet_.formula({row_, column}, formula, none_word);
     }
@@ -145,9 +149,11 @@ private:
             return scale == 1 ? text : fmt::format("{}/{}", text, scale);
         };
         write_outcome();
-        sheet_.formula({row_, at_value}, scaled(value, true), *verdict_.value);
+        look_ = beside(verdict_.expanded_uncertainty.value_or(0));
+        sheet_.formula({row_, at_value}, scaled(value, true), *verdict_.value, look_);
         if (verdict_.expanded_uncertainty)
-            sheet_.formula({row_, at_expanded}, scaled(expanded, false), *verdict_.expanded_uncertainty);
+            sheet_.formula({row_, at_expanded}, scaled(expanded, false), *verdict_.expanded_uncertainty,
+                           look_);
         else
             sheet_.text({row_, at_expanded}, none_word);
         write_tolerance();
@@ -334,7 +340,7 @@ private:
         sheet_.formula({row_, at_probability},
                        fmt::format("IF(ISNUMBER({0}),{1},1)-IF(ISNUMBER({2}),{3},0)", at(at_z_upper),
                                    below(at(at_z_upper)), at(at_z_lower), below(at(at_z_lower))),
-                       *verdict_.conformance_probability);
+                       *verdict_.conformance_probability, decimals(probability_decimals));
         formula_or_none(at_capability,
                         fmt::format("IF(COUNT({0},{1})=2,({1}-{0})/(4*{2}),{3})", at(at_lower), at(at_upper),
                                     u_text, none),
@@ -346,43 +352,45 @@ private:
     const Verdict& verdict_;
     const model::Limit& limit_;
     std::uint32_t row_;
+    Look look_ = Look::number;
 };
 
 }  // namespace
 
 void write_verdicts(Book& book)
 {
-    auto& sheet = book.xlsx.add_sheet("verdicts");
+    auto& sheet = book.xlsx.sheet("verdicts");
     sheet.title(
         "Verdicts",
         "Each limit on each result that it selects, decided from the cells of the sheet limits. Margin: "
-        "distance to the nearer acceptance limit, positive inside.");
-    sheet.headings(heading_row, {"limit",
-                                 "clause",
-                                 "result",
-                                 "unit",
-                                 "outcome",
-                                 "value",
-                                 "U",
-                                 "tolerance lower",
-                                 "tolerance upper",
-                                 "guard band lower",
-                                 "guard band upper",
-                                 "acceptance lower",
-                                 "acceptance upper",
-                                 "margin",
-                                 "conformance probability",
-                                 "capability C_m",
-                                 "reason, as evaluated",
-                                 "live or stored",
-                                 "rank",
-                                 "(lower - value)/u",
-                                 "(upper - value)/u",
-                                 "outcome if the bound were the value"});
+        "distance to the nearer acceptance limit, positive inside. Behind column Q stand workings.",
+        ways());
+    sheet.headings(heading_row, {{"limit", false, 9},
+                                 {"clause", false, 8},
+                                 {"result"},
+                                 {"unit", false, 8},
+                                 {"outcome", false, 16},
+                                 {"value", true, 10},
+                                 {"U", true, 10},
+                                 {"tolerance lower", true, 10},
+                                 {"tolerance upper", true, 10},
+                                 {"guard band lower", true, 10},
+                                 {"guard band upper", true, 10},
+                                 {"acceptance lower", true, 11},
+                                 {"acceptance upper", true, 11},
+                                 {"margin", true, 10},
+                                 {"conformance probability", true, 12},
+                                 {"capability C_m", true, 10},
+                                 {"reason, as evaluated", false, 40},
+                                 {"live or stored", false, 14},
+                                 {"rank of the outcome", true, 9},
+                                 {"(lower - value)/u", true, 10},
+                                 {"(upper - value)/u", true, 10},
+                                 {"outcome if the bound were the value", false, 16}});
+    sheet.print_until(at_reason);
     const auto count = book.dossier.verdicts.verdicts.size();
     for (std::size_t index = 0; index < count; ++index)
         VerdictWriter(book, sheet, index).write();
-    sheet.column_width(2, 60);
     if (count > 0)
         sheet.outcomes({first_row, column::verdict_outcome},
                        {first_row + static_cast<std::uint32_t>(count) - 1, column::verdict_outcome});

@@ -14,7 +14,10 @@ namespace luxdossier::workbook {
 namespace {
 
 constexpr double widest_column = 58;
-constexpr std::size_t number_width = 12;
+constexpr std::size_t number_width = 10;
+constexpr double points_of_a_line = 15;
+/// A spreadsheet follows no more links of one sheet.
+constexpr std::size_t most_links = 65'000;
 
 std::size_t characters(std::string_view text)
 {
@@ -29,16 +32,27 @@ std::size_t characters(std::string_view text)
     return longest;
 }
 
-/// Header and footer codes begin with "&": one in the text is written twice.
-std::string header_text(std::string_view text)
+/// A part of a header or footer, which hold 255 characters in all: cut between words. Codes begin with "&":
+/// one in the text is written twice.
+std::string shortened(std::string_view text)
 {
+    constexpr std::size_t longest = 80;
+    bool cut = false;
+    if (text.size() > longest) {
+        const auto space = text.rfind(' ', longest);
+        cut = true;
+        text = text.substr(0, space == std::string_view::npos ? longest : space);
+        while (!text.empty() && (static_cast<unsigned char>(text.back()) & 0x80U) != 0)
+            text.remove_suffix(1);
+    }
     std::string result;
     for (const char c : text) {
-        result += c;
+        if (static_cast<unsigned char>(c) >= 0x20)
+            result += c;
         if (c == '&')
             result += c;
     }
-    return result;
+    return cut ? result + " ..." : result;
 }
 
 }  // namespace
@@ -81,8 +95,30 @@ void Sheet::text(Position position, std::string_view text, Look look)
           "a text");
 }
 
+Look decimals(int count)
+{
+    const int offset = count < 0 ? 0 : (count > most_decimals ? most_decimals + 1 : count);
+    return static_cast<Look>(static_cast<int>(Look::decimals) + offset);
+}
+
+Look significant(double value, int digits)
+{
+    if (value == 0)
+        return decimals(0);
+    const int exponent = static_cast<int>(std::floor(std::log10(std::abs(value))));
+    constexpr int largest = 7;
+    return decimals(exponent > largest ? most_decimals + 1 : digits - 1 - exponent);
+}
+
+Look beside(double uncertainty)
+{
+    return uncertainty > 0 && std::isfinite(uncertainty) ? significant(uncertainty, 2) : Look::number;
+}
+
 void Sheet::number(Position position, double value, Look look)
 {
+    if (look == Look::number)
+        look = significant(value);
     if (!std::isfinite(value))
         throw std::domain_error(
             fmt::format("workbook, sheet \"{}\", cell {}: the number is {}, a sheet holds finite "
@@ -110,6 +146,8 @@ void Sheet::formula(Position position, const std::string& formula, double value,
             fmt::format("workbook, sheet \"{}\", cell {}: the formula {} gives {}, a sheet holds "
                         "finite numbers only",
                         name_, cell_name(position), formula, value));
+    if (look == Look::number)
+        look = significant(value);
     check_length(position, formula);
     last_row_ = std::max(last_row_, position.row);
     widen(position.column, number_width);
@@ -130,6 +168,10 @@ void Sheet::formula(Position position, const std::string& formula, std::string_v
 
 void Sheet::link(Position position, const std::string& target, std::string_view text)
 {
+    if (++links_ > most_links) {
+        this->text(position, text);
+        return;
+    }
     last_row_ = std::max(last_row_, position.row);
     widen(position.column, characters(text));
     check(worksheet_write_url_opt(sheet_, position.row, position.column, ("internal:" + target).c_str(),
@@ -137,18 +179,73 @@ void Sheet::link(Position position, const std::string& target, std::string_view 
           "a link");
 }
 
-void Sheet::headings(std::uint32_t row, const std::vector<std::string>& names)
+void Sheet::headings(std::uint32_t row, const std::vector<Column>& columns)
 {
-    for (std::uint16_t column = 0; column < names.size(); ++column)
-        text({row, column}, names[column], Look::heading);
+    double lines = 1;
+    for (std::uint16_t at = 0; at < columns.size(); ++at) {
+        const auto& column = columns[at];
+        if (column.width > 0)
+            column_width(at, column.width);
+        lines = std::max(lines, lines_of(column.heading, column.width > 0 ? column.width : widest_column));
+    }
+    row_lines(row, lines);
+    bool after_numbers = false;
+    for (std::uint16_t at = 0; at < columns.size(); ++at) {
+        const bool numbers = columns[at].numbers;
+        text({row, at}, columns[at].heading,
+             numbers ? Look::number_heading : (after_numbers ? Look::after_heading : Look::heading));
+        after_numbers = numbers;
+    }
     worksheet_freeze_panes(sheet_, row + 1, 0);
     check(worksheet_repeat_rows(sheet_, row, row), "repeated headings");
 }
 
-void Sheet::title(std::string_view title, std::string_view explanation)
+void Sheet::title(std::string_view title, std::string_view explanation, const std::vector<Link>& ways)
 {
+    constexpr double title_lines = 1.6;
+    row_lines(0, title_lines);
     text({0, 0}, title, Look::title);
     text({1, 0}, explanation, Look::note);
+    note_length_ = characters(explanation);
+    for (std::uint16_t at = 0; at < ways.size(); ++at)
+        link({2, at}, ways[at].target, ways[at].text);
+}
+
+void Sheet::row_lines(std::uint32_t row, double lines)
+{
+    check(worksheet_set_row(sheet_, row, points_of_a_line * lines, nullptr), "a row");
+}
+
+double Sheet::lines_of(std::string_view text, double width)
+{
+    // The width counts digits, which are wider than most letters; words do not fill a line to its end.
+    return std::max(1.0, std::ceil(static_cast<double>(characters(text)) / (1.05 * width)));
+}
+
+void Sheet::mark_workings()
+{
+    worksheet_set_tab_color(sheet_, 0xBFBEBA);
+}
+
+void Sheet::pages(std::uint16_t scale, const std::vector<std::uint32_t>& breaks)
+{
+    one_page_wide_ = false;
+    worksheet_set_print_scale(sheet_, scale);
+    auto list = breaks;
+    list.push_back(0);
+    check(worksheet_set_h_pagebreaks(sheet_, list.data()), "page breaks");
+}
+
+/// The explanation above the table runs over the columns to its right: so many are printed.
+std::uint16_t Sheet::last_printed() const
+{
+    constexpr double usual_width = 8.43, narrow = 0.9;
+    const std::uint16_t wanted = last_printed_ > 0 ? last_printed_ : last_column_;
+    double width = 0;
+    std::uint16_t column = 0;
+    for (; column <= wanted || width < narrow * static_cast<double>(note_length_); ++column)
+        width += column < widths_.size() && widths_[column] > 0 ? widths_[column] : usual_width;
+    return static_cast<std::uint16_t>(column - 1);
 }
 
 void Sheet::choice(Position first, Position last, const std::vector<std::string>& texts)
@@ -237,38 +334,48 @@ lxw_format* Xlsx::format(Look look) const
 
 void Xlsx::add_formats()
 {
-    for (std::size_t i = 0; i < static_cast<std::size_t>(Look::count); ++i) {
-        formats_.push_back(workbook_add_format(book_));
-        format_set_font_name(formats_.back(), "Calibri");
-        format_set_font_size(formats_.back(), 10);
-        format_set_align(formats_.back(), LXW_ALIGN_VERTICAL_TOP);
-    }
     constexpr lxw_color_t grey = 0x595959, ink = 0x1C1C1C, head_fill = 0xF3F3F1, hairline = 0xBFBEBA,
                           blue = 0x2676C2;
+    for (std::size_t i = 0; i < static_cast<std::size_t>(Look::count); ++i)
+        formats_.push_back(workbook_add_format(book_));
+    // Without a format of its own a cell looks as the program that opens it shows words and numbers.
+    formats_[static_cast<std::size_t>(Look::plain)] = nullptr;
     format_set_text_wrap(format(Look::wrapped));
+    format_set_align(format(Look::wrapped), LXW_ALIGN_VERTICAL_TOP);
     format_set_font_color(format(Look::note), grey);
     format_set_font_size(format(Look::title), 15);
     format_set_bold(format(Look::title));
-    format_set_bold(format(Look::heading));
-    format_set_text_wrap(format(Look::heading));
-    format_set_bg_color(format(Look::heading), head_fill);
-    format_set_bottom(format(Look::heading), LXW_BORDER_THIN);
-    format_set_top(format(Look::heading), LXW_BORDER_THIN);
-    format_set_border_color(format(Look::heading), hairline);
+    for (const Look look : {Look::heading, Look::number_heading, Look::after_heading}) {
+        format_set_bold(format(look));
+        format_set_text_wrap(format(look));
+        format_set_align(format(look), LXW_ALIGN_VERTICAL_BOTTOM);
+        format_set_bg_color(format(look), head_fill);
+        format_set_bottom(format(look), LXW_BORDER_THIN);
+        format_set_top(format(look), LXW_BORDER_THIN);
+        format_set_border_color(format(look), hairline);
+    }
+    format_set_align(format(Look::number_heading), LXW_ALIGN_RIGHT);
+    format_set_indent(format(Look::after_heading), 1);
+    format_set_indent(format(Look::after), 1);
+    for (const Look look : {Look::after, Look::link, Look::editable})
+        format_set_align(format(look), LXW_ALIGN_VERTICAL_TOP);
     format_set_bold(format(Look::strong));
-    format_set_num_format(format(Look::whole), "0");
+    format_set_align(format(Look::strong), LXW_ALIGN_VERTICAL_TOP);
+    format_set_num_format(format(Look::whole), "0;-0;0");
     format_set_num_format(format(Look::percent), "0.0%");
-    format_set_num_format(format(Look::factor), "0.000");
+    format_set_num_format(format(Look::factor), "0.000;-0.000");
     format_set_font_color(format(Look::stored), grey);
     format_set_italic(format(Look::stored));
-    for (const Look look : {Look::editable, Look::editable_text}) {
-        format_set_border(format(look), LXW_BORDER_THIN);
-        format_set_border_color(format(look), ink);
-        format_set_unlocked(format(look));
+    format_set_border(format(Look::editable), LXW_BORDER_THIN);
+    format_set_border_color(format(Look::editable), ink);
+    format_set_unlocked(format(Look::editable));
+    std::string decimal = "0";
+    for (int count = 0; count <= most_decimals; ++count) {
+        format_set_num_format(format(decimals(count)), decimal.c_str());
+        decimal += count == 0 ? ".0" : "0";
     }
+    format_set_num_format(format(decimals(most_decimals + 1)), "0.0000E+00");
     // Conditional formats may change neither face nor size: these three only colour and weigh.
-    for (const Look look : {Look::passes, Look::in_doubt, Look::fails})
-        formats_[static_cast<std::size_t>(look)] = workbook_add_format(book_);
     format_set_font_color(format(Look::passes), 0x00604A);
     format_set_bold(format(Look::in_doubt));
     format_set_bg_color(format(Look::in_doubt), head_fill);
@@ -290,6 +397,15 @@ Sheet& Xlsx::add_sheet(const std::string& name)
     return *sheets_.back();
 }
 
+Sheet& Xlsx::sheet(const std::string& name)
+{
+    const auto found =
+        std::ranges::find_if(sheets_, [&](const auto& sheet) { return sheet->name() == name; });
+    if (found == sheets_.end())
+        throw std::logic_error(fmt::format("workbook: there is no sheet \"{}\"", name));
+    return **found;
+}
+
 void Xlsx::define_name(const std::string& name, const std::string& target)
 {
     if (workbook_define_name(book_, name.c_str(), ("=" + target).c_str()) != LXW_NO_ERROR)
@@ -306,15 +422,14 @@ void Xlsx::finish(Sheet& sheet) const
     constexpr std::uint8_t a4 = 9;
     worksheet_set_landscape(handle);
     worksheet_set_paper(handle, a4);
-    worksheet_fit_to_pages(handle, 1, 0);
+    if (sheet.one_page_wide_)
+        worksheet_fit_to_pages(handle, 1, 0);
     worksheet_set_margins(handle, 0.5, 0.5, 0.75, 0.75);
     worksheet_gridlines(handle, LXW_HIDE_ALL_GRIDLINES);
-    sheet.check(worksheet_print_area(handle, 0, 0, sheet.last_row_, sheet.last_column_), "the print area");
-    // Header and footer hold 255 characters at most.
-    const auto part = [](const std::string& text) { return header_text(text.substr(0, 70)); };
-    const auto header = fmt::format("&L{}&C{}&R{}", part(properties_.header_left), part(sheet.name_),
-                                    part(properties_.header_right));
-    const auto footer = fmt::format("&L{}&Rpage &P of &N", part(properties_.footer_left));
+    sheet.check(worksheet_print_area(handle, 0, 0, sheet.last_row_, sheet.last_printed()), "the print area");
+    const auto header = fmt::format("&L{}&R{}", shortened(properties_.header_left), shortened(sheet.name_));
+    const auto footer = fmt::format("&L{}&C{}&Rpage &P of &N", shortened(properties_.footer_left),
+                                    shortened(properties_.footer_middle));
     sheet.check(worksheet_set_header(handle, header.c_str()), "the header");
     sheet.check(worksheet_set_footer(handle, footer.c_str()), "the footer");
 }

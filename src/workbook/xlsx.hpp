@@ -38,26 +38,49 @@ inline constexpr std::size_t longest_text = 32'767;     ///< characters of one c
 /// escaped as ECMA-376 part 1, 22.9.2.19 asks, too long text is cut and says so.
 [[nodiscard]] std::string cell_text(std::string_view text);
 
-/// How a cell looks. Live cells are ink, stored numbers grey and italic, editable cells stand in a frame.
+/// How a cell looks. Live cells are ink, stored numbers grey and italic, editable cells stand in a frame. No
+/// two looks are alike: the library finds a format that has a double by a slow search, for every cell anew.
 enum class Look : std::uint8_t {
-    plain,
+    plain,  ///< words, and readings with the digits that they have
     wrapped,
     note,
     title,
     heading,
+    number_heading,  ///< above a column of numbers
+    after_heading,   ///< above a column of words to the right of one of numbers: set in a little
+    after,           ///< words to the right of a number
     strong,
-    number,
+    number,  ///< to five significant digits
     whole,
     percent,
     factor,
     stored,
     editable,
-    editable_text,
     link,
     passes,
     in_doubt,
     fails,
-    count
+    decimals,  ///< the first of most_decimals + 1
+    count = decimals + 10
+};
+inline constexpr int most_decimals = 8;
+
+/// So many decimals; above most_decimals a power of ten.
+[[nodiscard]] Look decimals(int count);
+/// As many decimals as show `digits` significant digits of a number.
+[[nodiscard]] Look significant(double value, int digits = 5);
+/// As many decimals as show two significant digits of the uncertainty beside which a number stands.
+[[nodiscard]] Look beside(double uncertainty);
+
+/// A column of a table: its heading, what it holds, and its width in characters (0: as wide as its texts).
+struct Column {
+    std::string heading;
+    bool numbers = false;
+    double width = 0;
+};
+struct Link {
+    std::string target;  ///< such as "results!A12"
+    std::string text;
 };
 
 class Xlsx;
@@ -75,15 +98,25 @@ public:
     /// A link inside the workbook: target such as "results!A12".
     void link(Position position, const std::string& target, std::string_view text);
     /// A row of column headings, frozen and repeated on each printed page.
-    void headings(std::uint32_t row, const std::vector<std::string>& names);
-    /// Title in the first row, an explanation in the second.
-    void title(std::string_view title, std::string_view explanation);
+    void headings(std::uint32_t row, const std::vector<Column>& columns);
+    /// Title in the first row, an explanation in the second, the way to other sheets in the third.
+    void title(std::string_view title, std::string_view explanation, const std::vector<Link>& ways = {});
+    /// Room for so many lines of text. Before the cells of the row.
+    void row_lines(std::uint32_t row, double lines);
+    /// Text that takes several lines of a column of this width, in characters; the number of lines.
+    [[nodiscard]] static double lines_of(std::string_view text, double width);
     void choice(Position first, Position last, const std::vector<std::string>& texts);
     void at_least_zero(Position first, Position last);
     /// Conditional formats of the five outcomes: the word says it, weight and shade help the eye.
     void outcomes(Position first, Position last);
     /// The printed area reaches at least to this cell (for what is not a cell: charts).
     void extend_to(Position position);
+    /// A grey tab: a sheet of workings.
+    void mark_workings();
+    /// Columns behind this one are not printed: workings that nobody reads on paper.
+    void print_until(std::uint16_t column) { last_printed_ = column; }
+    /// Printed at a scale in per cent, with a new page at each of these rows, instead of one page wide.
+    void pages(std::uint16_t scale, const std::vector<std::uint32_t>& breaks);
     void column_width(std::uint16_t column, double characters);
     [[nodiscard]] const std::string& name() const { return name_; }
     [[nodiscard]] lxw_worksheet* handle() const { return sheet_; }
@@ -95,6 +128,7 @@ private:
     {
     }
     void widen(std::uint16_t column, std::size_t characters);
+    [[nodiscard]] std::uint16_t last_printed() const;
     void check(int error, std::string_view doing) const;
     void check_length(Position position, const std::string& formula) const;
     Xlsx* book_;
@@ -103,14 +137,16 @@ private:
     std::vector<double> widths_;
     std::vector<bool> fixed_widths_;
     std::uint32_t last_row_ = 0;
-    std::uint16_t last_column_ = 0;
+    std::uint16_t last_column_ = 0, last_printed_ = 0;
+    std::size_t note_length_ = 0, links_ = 0;
+    bool one_page_wide_ = true;
 };
 
 /// The workbook file. Every error of the library is checked; nothing depends on locale, clock or zone.
 class Xlsx {
 public:
     struct Properties {
-        std::string title, subject, author, header_left, header_right, footer_left;
+        std::string title, subject, author, header_left, footer_left, footer_middle;
         std::int64_t created = 0;  ///< seconds since 1970-01-01
     };
     /// Errors: std::system_error where the file cannot be written.
@@ -121,6 +157,8 @@ public:
 
     /// Name: at most 31 characters, none of []:*?/\, unlike any other sheet's (checked).
     Sheet& add_sheet(const std::string& name);
+    /// A sheet that was added. Errors: std::logic_error where there is none of that name.
+    [[nodiscard]] Sheet& sheet(const std::string& name);
     void define_name(const std::string& name, const std::string& target);
     /// Widths, print set-up; writes the file. Nothing may be written afterwards.
     void close();

@@ -21,7 +21,7 @@ import zipfile
 sys.path.insert(0, str(pathlib.Path(__file__).parent))
 import spreadsheet  # noqa: E402
 
-FIRST_ROW = 3
+FIRST_ROW = 4
 RULES = {"simple-acceptance": "simple acceptance", "guarded-acceptance": "guarded acceptance",
          "four-outcome": "four outcomes"}
 RULE_COLUMN, MULTIPLE_COLUMN = 10, 11
@@ -84,7 +84,7 @@ def reading_edit(workbook, folder, run, choose):
     cells = workbook.sheets[sheet]
     meanings = {}
     for column in range(2, 20):
-        heading = cells.get((2, column))
+        heading = cells.get((FIRST_ROW - 1, column))
         if heading is not None and heading.value.split(" / ")[0] in ("sensor", "meter", "monitor"):
             meanings[column] = heading.value.split(" / ")[0]
     column = choose.choice(sorted(meanings))
@@ -188,18 +188,19 @@ def compare(edit, workbook, calculated, results, verdicts):
         if outcome != expected:
             found.append(f"{edit.what}: {limit} on {result}: {outcome} in the workbook, {expected} evaluated")
     for row in calculated["results"][FIRST_ROW:]:
-        value, expanded = results.get(row[0], (None, None))
+        name = row[16]
+        value, expanded = results.get(name, (None, None))
         live = row[14]
-        follows = {"live": (4, 9), "value live, uncertainty rests on stored numbers": (4,)}.get(live, ())
+        follows = {"live": (4, 9), "value live, U rests on stored cells": (4,)}.get(live, ())
         for column in follows:
             expected = value if column == 4 else expanded
             if expected is None or row[column] == "":
-                found.append(f"{edit.what}: {row[0]}: no number to compare")
+                found.append(f"{edit.what}: {name}: no number to compare")
                 continue
             compared += 1
             scale = max(abs(expected), expanded or 0)
             if abs(float(row[column]) - expected) > 1e-9 * scale:
-                found.append(f"{edit.what}: {row[0]}, {'value' if column == 4 else 'U'}: {row[column]} in the workbook, "
+                found.append(f"{edit.what}: {name}, {'value' if column == 4 else 'U'}: {row[column]} in the workbook, "
                              f"{expected!r} evaluated")
     return found, compared
 

@@ -21,7 +21,7 @@ import spreadsheet  # noqa: E402
 
 RELATIVE = 1e-9
 REST = 1e-12
-FIRST_ROW = 3
+FIRST_ROW = 4
 # A text export gives numbers below 1e-4 with 20 decimals.
 EXPORTED_DECIMALS = 1e-20
 
@@ -43,13 +43,10 @@ class Scales:
         return cell.value if cell is not None and isinstance(cell.value, float) else 0.0
 
     def budget_scales(self):
-        u_of_result = {cell.value: self.value("results", row, 6)
-                       for (row, column), cell in self.sheets["results"].items() if column == 0 and row >= FIRST_ROW}
         scales, u = {}, 0.0
         for row in range(FIRST_ROW, 1 + max((row for row, _ in self.sheets["budgets"]), default=0)):
-            title = self.sheets["budgets"].get((row, 0))
-            if title is not None and title.value in u_of_result:
-                u = u_of_result[title.value]
+            if (row, 11) in self.sheets["budgets"]:
+                u = self.value("budgets", row, 11)
             scales[row] = u
         return scales
 
@@ -112,7 +109,7 @@ def disagreements(sheets, calculated):
 
 
 # Numbers of these sheets are results of a calculation: a formula, or a cell marked as stored.
-COMPUTED = {"verdicts": range(5, 22), "results": range(4, 12), "budgets": range(1, 9), "model": range(2, 4),
+COMPUTED = {"verdicts": range(5, 22), "results": range(4, 12), "budgets": range(1, 13), "model": range(2, 4),
             "derivatives": range(2, 3), "pools": range(3, 6), "means": range(5, 12)}
 
 
