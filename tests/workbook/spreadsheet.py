@@ -62,6 +62,21 @@ def italic_styles(path):
     return {number for number, style in enumerate(styles.find(MAIN + "cellXfs")) if fonts[int(style.get("fontId"))]}
 
 
+def links(path):
+    """Links inside the workbook: sheet -> {(row, column): target such as "results!A12"}."""
+    found = {}
+    with zipfile.ZipFile(path) as archive:
+        for name, part in sheet_parts(archive).items():
+            found[name] = {}
+            with archive.open(part) as stream:
+                for _, element in ElementTree.iterparse(stream):
+                    if element.tag == MAIN + "hyperlink":
+                        found[name][split_name(element.get("ref"))] = element.get("location")
+                    elif element.tag == MAIN + "row":
+                        element.clear()
+    return found
+
+
 def unescape(text):
     return re.sub(r"_x([0-9A-Fa-f]{4})_", lambda match: chr(int(match[1], 16)), text)
 
