@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Installs those of the packages in .ci/debian-packages.txt that are missing. Arguments: the kinds wanted (build, run, test).
+# Installs those of the packages in .ci/debian-packages.txt that are missing. Arguments: the kinds wanted (build, run, test, bench).
 set -euo pipefail
 
 list="$(dirname "$0")/debian-packages.txt"

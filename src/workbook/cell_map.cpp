@@ -16,8 +16,6 @@ using uncertainty::Operation;
 
 namespace {
 
-constexpr std::uint32_t rows_of_a_sheet = sheet_rows - first_row;
-
 bool is_leaf(const uncertainty::Operand& operand)
 {
     return operand.operation == Operation::input || operand.operation == Operation::constant;
@@ -25,12 +23,13 @@ bool is_leaf(const uncertainty::Operand& operand)
 
 }  // namespace
 
-CellMap::CellMap(const model::Dossier& dossier)
-    : dossier_(dossier),
-      graph_(dossier.evaluation.graph), sheet_names_{"guide",  "verdicts",    "limits", "results", "budgets",
-                                                     "model",  "derivatives", "inputs", "groups",  "means",
-                                                     "pools",  "coverage",    "meters", "remarks", "evidence",
-                                                     "charts", "plots",       "stored"}
+CellMap::CellMap(const model::Dossier& dossier, std::uint32_t rows)
+    : dossier_(dossier), graph_(dossier.evaluation.graph),
+      rows_of_a_sheet_(rows - first_row), sheet_names_{"guide",   "verdicts", "limits",      "results",
+                                                       "budgets", "model",    "derivatives", "inputs",
+                                                       "groups",  "means",    "pools",       "coverage",
+                                                       "meters",  "remarks",  "evidence",    "charts",
+                                                       "plots",   "stored"}
 {
     place_readings();
     place_groups();
@@ -53,10 +52,10 @@ void CellMap::place_readings()
         }
         ReadingSheets sheets{{}, {run}, table};
         const std::size_t rows = table == nullptr ? 0 : table->rows;
-        for (std::size_t from = 0; from == 0 || from < rows; from += rows_of_a_sheet)
+        for (std::size_t from = 0; from == 0 || from < rows; from += rows_of_a_sheet_)
             sheets.names.push_back(
                 sheet_name(from == 0 ? fmt::format("run {}", runs[run].id)
-                                     : fmt::format("run {} {}", runs[run].id, 1 + from / rows_of_a_sheet),
+                                     : fmt::format("run {} {}", runs[run].id, 1 + from / rows_of_a_sheet_),
                            sheet_names_));
         readings_.push_back(std::move(sheets));
     }
@@ -90,8 +89,8 @@ void CellMap::place_nodes()
     std::vector<bool> call_seen(graph_.calls().size(), false);
     std::size_t next = 0;
     const auto take = [&] {
-        const Place place{static_cast<std::uint16_t>(next / rows_of_a_sheet),
-                          first_row + static_cast<std::uint32_t>(next % rows_of_a_sheet)};
+        const Place place{static_cast<std::uint16_t>(next / rows_of_a_sheet_),
+                          first_row + static_cast<std::uint32_t>(next % rows_of_a_sheet_)};
         ++next;
         return place;
     };
@@ -103,8 +102,8 @@ void CellMap::place_nodes()
             const auto& plan = plans_[operand.left];
             call_seen[operand.left] = true;
             // The helper cells of one call stay together on one sheet.
-            if (!plan.stored && next % rows_of_a_sheet + plan.cells.size() > rows_of_a_sheet)
-                next = (next / rows_of_a_sheet + 1) * rows_of_a_sheet;
+            if (!plan.stored && next % rows_of_a_sheet_ + plan.cells.size() > rows_of_a_sheet_)
+                next = (next / rows_of_a_sheet_ + 1) * rows_of_a_sheet_;
             call_places_[operand.left] = take();
             if (!plan.stored)
                 next += plan.cells.size();
@@ -113,7 +112,7 @@ void CellMap::place_nodes()
         node_places_[index] = take();
     }
     model_sheets_.emplace_back("model");
-    for (std::size_t sheet = 1; sheet * rows_of_a_sheet < next; ++sheet)
+    for (std::size_t sheet = 1; sheet * rows_of_a_sheet_ < next; ++sheet)
         model_sheets_.push_back(sheet_name("model more", sheet_names_));
 }
 
@@ -245,8 +244,8 @@ std::pair<const std::string*, Position> CellMap::reading(std::size_t run, std::u
                                                          std::size_t number_column) const
 {
     const auto& sheets = readings_[reading_of_run_.at(run)];
-    return {&sheets.names.at(row / rows_of_a_sheet),
-            {first_row + row % rows_of_a_sheet, static_cast<std::uint16_t>(2 + number_column)}};
+    return {&sheets.names.at(row / rows_of_a_sheet_),
+            {first_row + row % rows_of_a_sheet_, static_cast<std::uint16_t>(2 + number_column)}};
 }
 
 std::string CellMap::first_reading(std::size_t set) const

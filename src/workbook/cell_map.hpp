@@ -32,7 +32,7 @@ inline constexpr std::uint16_t budget_estimate = 1, budget_uncertainty = 2, budg
                                budget_term = 7, budget_covariance = 8;
 inline constexpr std::uint16_t limit_lower = 4, limit_upper = 5, limit_percent = 7, limit_fixed = 8,
                                limit_combine = 9, limit_rule = 10, limit_multiple = 11, limit_outcome = 12;
-inline constexpr std::uint16_t verdict_outcome = 4, verdict_rank = 18;
+inline constexpr std::uint16_t verdict_outcome = 4, verdict_rank = 18, verdict_relative_margin = 22;
 }  // namespace column
 
 /// The budget of one result as it is laid out: a heading row, one row a line, one row a group.
@@ -62,7 +62,11 @@ struct ReadingSheets {
 /// other.
 class CellMap {
 public:
-    explicit CellMap(const model::Dossier& dossier);
+    /// `rows`: of one sheet; fewer than a spreadsheet holds only in tests.
+    explicit CellMap(const model::Dossier& dossier, std::uint32_t rows = sheet_rows);
+
+    /// Rows below the headings of one sheet of readings or of the model.
+    [[nodiscard]] std::uint32_t rows_of_a_sheet() const { return rows_of_a_sheet_; }
 
     [[nodiscard]] Term estimate(uncertainty::Input input) const;
     [[nodiscard]] std::string uncertainty(uncertainty::Input input) const;
@@ -120,6 +124,7 @@ private:
     void place_limits();
     const model::Dossier& dossier_;
     const uncertainty::Graph& graph_;
+    std::uint32_t rows_of_a_sheet_;
     std::vector<std::string> sheet_names_, model_sheets_;
     std::vector<ReadingSheets> readings_;
     std::vector<std::size_t> reading_of_run_;

@@ -200,6 +200,13 @@ void set_legend(lxw_chart* drawn, const Chart& chart)
 
 }  // namespace
 
+bool Chart::is_tall() const
+{
+    constexpr std::uint32_t most_short_bars = 14;
+    return half_span.has_value() ||
+           (bars && !series.empty() && series[0].y.last_row - series[0].y.first_row >= most_short_bars);
+}
+
 void insert_chart(Xlsx& book, Sheet& sheet, Position position, const Chart& chart)
 {
     auto* drawn = workbook_add_chart(book.handle(),

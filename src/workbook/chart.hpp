@@ -43,7 +43,7 @@ struct Chart {
     std::vector<ChartSeries> series;
     std::optional<double> half_span;  ///< both axes from -half_span to half_span and square: polar plots
     bool bars = false;                ///< horizontal bars: x are the names
-    [[nodiscard]] bool is_tall() const { return half_span.has_value(); }
+    [[nodiscard]] bool is_tall() const;
 };
 
 /// Charts stand on a grid of places, two beside each other and two below each other on a printed page; a tall

@@ -57,6 +57,12 @@ std::size_t whole_characters(std::string_view text, std::size_t bytes)
     return bytes;
 }
 
+/// U+FFFE or U+FFFF, which XML does not hold.
+bool is_no_character(std::string_view text)
+{
+    return text.starts_with("\xEF\xBF\xBE") || text.starts_with("\xEF\xBF\xBF");
+}
+
 bool reads_like_escape(std::string_view text)
 {
     return text.size() >= 7 && text.substr(0, 2) == "_x" && text[6] == '_' &&
@@ -105,7 +111,10 @@ std::string cell_text(std::string_view text)
             result += "_x005F_";
         else if (c < 0x20 && c != '\t' && c != '\n')
             result += fmt::format("_x{:04X}_", c);
-        else
+        else if (is_no_character(text.substr(i))) {
+            result += text[i + 2] == '\xBE' ? "_xFFFE_" : "_xFFFF_";
+            i += 2;
+        } else
             result += text[i];
     }
     constexpr std::string_view ending = " ... (cut: a cell holds no more)";

@@ -46,6 +46,66 @@ public:
             add_bars(figure);
     }
 
+    /// The smallest margin of each limit, worst first as evaluated.
+    void add_margins()
+    {
+        struct Margin {
+            double value = 0;
+            std::size_t first = 0, last = 0;
+        };
+        const auto& verdicts = book_.dossier.verdicts.verdicts;
+        std::map<std::size_t, Margin> of_limit;
+        for (std::size_t i = 0; i < verdicts.size(); ++i) {
+            const auto margin = book_.relative_margins.at(i);
+            if (!margin)
+                continue;
+            const auto [found, fresh] = of_limit.emplace(verdicts[i].limit, Margin{*margin, i, i});
+            found->second.value = std::min(found->second.value, *margin);
+            found->second.last = i;
+        }
+        std::vector<std::pair<std::size_t, Margin>> sorted(of_limit.begin(), of_limit.end());
+        std::ranges::stable_sort(sorted, {}, [](const auto& one) { return one.second.value; });
+        std::vector<std::pair<std::string, Term>> bars;
+        for (const auto& [limit, margin] : sorted) {
+            const auto cell = [](std::size_t verdict) {
+                return Position{first_row + static_cast<std::uint32_t>(verdict),
+                                column::verdict_relative_margin};
+            };
+            const auto range = range_reference("verdicts", cell(margin.first), cell(margin.last));
+            bars.emplace_back(book_.dossier.limits->limits[limit].id,
+                              Term{fmt::format("IF(COUNT({0})=0,0,MIN({0}))", range), margin.value});
+        }
+        chart_ = Chart{};
+        chart_.title = "Margins of all limits, worst result of each";
+        chart_.alternative_text =
+            "Distance of the worst result of each limit to its acceptance limit, in multiples "
+            "of U. Bars to the left of 0 lie outside.";
+        chart_.y.title = "margin to the acceptance limit / U";
+        put_bars(bars);
+    }
+
+    /// What the uncertainty of the most critical result of each family is made of.
+    void add_budgets()
+    {
+        const auto& dossier = book_.dossier;
+        for (const auto& family : dossier.families) {
+            std::optional<std::size_t> worst;
+            for (std::size_t i = 0; i < dossier.verdicts.verdicts.size(); ++i) {
+                const auto& verdict = dossier.verdicts.verdicts[i];
+                if (!book_.relative_margins.at(i) || !verdict.result ||
+                    book_.map.budget_of(*verdict.result) == nullptr)
+                    continue;
+                const auto& metric = dossier.evaluation.results[*verdict.result].metric;
+                const bool ours =
+                    std::ranges::find(family.metrics, metric, &model::MetricInfo::id) != family.metrics.end();
+                if (ours && (!worst || *book_.relative_margins[i] < *book_.relative_margins[*worst]))
+                    worst = i;
+            }
+            if (worst)
+                add_budget(*dossier.verdicts.verdicts[*worst].result);
+        }
+    }
+
     [[nodiscard]] const std::vector<Chart>& charts() const { return charts_; }
 
 private:
@@ -288,17 +348,51 @@ private:
                        radius * std::cos(angle));
     }
 
+    void add_budget(std::size_t result)
+    {
+        const auto& block = *book_.map.budget_of(result);
+        constexpr std::size_t most_lines = 12;
+        const auto lines = std::min(block.budget.lines.size(), most_lines);
+        if (lines == 0)
+            return;
+        const auto range = [&](std::uint16_t column) {
+            return CellRange{"budgets", block.line_row(0), block.line_row(lines - 1), column};
+        };
+        chart_ = Chart{};
+        chart_.title =
+            "Budget shares: " + result_text(book_.dossier, book_.dossier.evaluation.results[result]);
+        chart_.alternative_text = "Share of each input quantity in the squared uncertainty, largest first.";
+        chart_.bars = true;
+        chart_.y.title = "share of u squared";
+        chart_.series.push_back(
+            {"share", range(0), range(column::budget_share), Ink::data, model::Mark::none, false, 0});
+        charts_.push_back(std::move(chart_));
+    }
+
     void add_bars(const model::Figure& figure)
     {
         chart_ = Chart{};
         chart_.title = figure.title;
+        chart_.alternative_text = figure.alternative_text;
+        std::vector<std::pair<std::string, Term>> bars;
+        for (const auto& bar : figure.bars)
+            bars.emplace_back(bar.name, number(bar.value));
+        put_bars(bars);
+    }
+
+    void put_bars(const std::vector<std::pair<std::string, Term>>& bars)
+    {
+        if (bars.empty())
+            return;
         chart_.bars = true;
         const auto first = row_;
-        for (const auto& bar : figure.bars) {
-            sheet_.text({row_, 1}, bar.name);
-            sheet_.number({row_++, at_y}, bar.value);
+        for (const auto& [name, value] : bars) {
+            if (row_ == first)
+                sheet_.text({row_, 0}, chart_.title);
+            sheet_.text({row_, 1}, name);
+            put({row_++, at_y}, value);
         }
-        chart_.series.push_back({figure.title,
+        chart_.series.push_back({chart_.title,
                                  {sheet_.name(), first, row_ - 1, 1},
                                  {sheet_.name(), first, row_ - 1, at_y},
                                  Ink::data,
@@ -370,8 +464,10 @@ void write_charts(Book& book)
                                    {"drawn x", true, 12},
                                    {"drawn y", true, 12}});
     Plots plots(book, numbers);
+    plots.add_margins();
     for (const auto& figure : book.dossier.figures)
         plots.add(figure);
+    plots.add_budgets();
     // A list of the charts stands on a page of its own.
     const auto count = static_cast<std::uint32_t>(plots.charts().size());
     const auto top = first_row + (count + 1) / 2 + 1;
@@ -382,7 +478,7 @@ void write_charts(Book& book)
         auto position = pages.next(chart.is_tall());
         sheet.link({first_row + i / 2, static_cast<std::uint16_t>(i % 2 * place_columns)},
                    reference("charts", position), chart.title);
-        if (chart.is_tall()) {
+        if (chart.half_span) {
             titles[{position.row, position.column}] = chart.title;
             ++position.row;
         }

@@ -103,7 +103,7 @@ void write_runs(Book& book)
             continue;
         const auto& table = *readings.table;
         const auto reasons = left_out(book.dossier, readings);
-        constexpr std::uint32_t rows_of_a_sheet = sheet_rows - first_row;
+        const auto rows_of_a_sheet = book.map.rows_of_a_sheet();
         for (std::uint32_t row = 0; row < table.rows; ++row) {
             auto& sheet = *sheets[row / rows_of_a_sheet];
             const auto at = first_row + row % rows_of_a_sheet;

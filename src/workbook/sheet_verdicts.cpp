@@ -182,6 +182,7 @@ private:
                                     at(at_acceptance_lower), at(at_acceptance_upper), at(at_value), none),
                         again.margin);
         write_probability();
+        write_relative_margin(again.margin);
         sheet_.text({row_, at_status}, "live");
     }
 
@@ -307,6 +308,18 @@ private:
         book_.store(sheet_, {row_, column}, *value, "bound of a mask, interpolated by the program");
     }
 
+    /// How far from the acceptance limit, in U: what compares across quantities.
+    void write_relative_margin(std::optional<double> margin)
+    {
+        const double u = verdict_.expanded_uncertainty.value_or(0);
+        const auto value = margin && u > 0 ? std::optional(*margin / u) : std::nullopt;
+        formula_or_none(column::verdict_relative_margin,
+                        fmt::format("IF(COUNT({0},{1})=2,IF({1}>0,{0}/{1},{2}),{2})", at(at_margin),
+                                    at(at_expanded), quoted(none_word)),
+                        value);
+        book_.relative_margins[row_ - first_row] = value;
+    }
+
     void write_probability()
     {
         if (!verdict_.expanded_uncertainty || !verdict_.conformance_probability)
@@ -386,9 +399,11 @@ void write_verdicts(Book& book)
                                  {"rank of the outcome", true, 9},
                                  {"(lower - value)/u", true, 10},
                                  {"(upper - value)/u", true, 10},
-                                 {"outcome if the bound were the value", false, 16}});
+                                 {"outcome if the bound were the value", false, 16},
+                                 {"margin/U", true, 10}});
     sheet.print_until(at_reason);
     const auto count = book.dossier.verdicts.verdicts.size();
+    book.relative_margins.resize(count);
     for (std::size_t index = 0; index < count; ++index)
         VerdictWriter(book, sheet, index).write();
     if (count > 0)

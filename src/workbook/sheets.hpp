@@ -28,6 +28,9 @@ struct Book {
     const StoredUpstream& stored_upstream;
     std::vector<StoredCell> stored;  ///< every one, in the order of writing
 
+    /// Margin in multiples of U of each verdict, where its cell gives one.
+    std::vector<std::optional<double>> relative_margins{};
+
     [[nodiscard]] Sheet& sheet(const std::string& name) const { return xlsx.sheet(name); }
 
     /// A formula where there is one, else the number, which is then counted. Returns true where it lives.

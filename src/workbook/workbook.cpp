@@ -129,9 +129,9 @@ void add_sheets(const CellMap& map, Xlsx& xlsx)
 
 }  // namespace
 
-void write_workbook(const model::Dossier& dossier, const std::filesystem::path& file)
+void write_workbook(const model::Dossier& dossier, const std::filesystem::path& file, std::uint32_t rows)
 {
-    CellMap map(dossier);
+    CellMap map(dossier, rows);
     const MeanFormulas means(dossier, map);
     const Derivatives derivatives(dossier, map);
     const StoredUpstream stored_upstream(dossier, map, means, derivatives);

@@ -2,12 +2,16 @@
 
 #include "model/dossier.hpp"
 
+#include <cstdint>
 #include <filesystem>
 
 namespace luxdossier::workbook {
 
 /// Writes the live workbook. Throws std::system_error where the file cannot be written, std::domain_error
 /// where a value cannot be held by a sheet (never NaN or infinity in a cell).
-void write_workbook(const model::Dossier& dossier, const std::filesystem::path& file);
+/// `sheet_rows`: a log longer than that goes on in further sheets; fewer than a spreadsheet holds only in
+/// tests.
+void write_workbook(const model::Dossier& dossier, const std::filesystem::path& file,
+                    std::uint32_t sheet_rows = 1'048'576);
 
 }  // namespace luxdossier::workbook

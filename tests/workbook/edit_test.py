@@ -1,10 +1,13 @@
 """Edits follow: a reading, a bound, a rule or a multiple changed in the workbook, and in the folder.
 
-    edit_test.py EVALUATE_FOLDER FOLDER LIMITS [EDITS]
+    edit_test.py LUXDOSSIER EVALUATE_FOLDER FOLDER LIMITS EDITS [RUN ...]
 
-Each edit is made twice: in a copy of the workbook, which LibreOffice then calculates anew (all copies in one start), and
-in a copy of the folder or limits file, which the program evaluates anew. Outcomes agree in all; values and U agree to 1e-9
-where no stored number lies upstream. Edits are drawn by a generator of fixed seed.
+Each edit is made twice: in a copy of the workbook, which LibreOffice then calculates anew (many copies in one start), and
+in a copy of the folder or limits file, which the program evaluates anew: LUXDOSSIER gives the workbook and the verdicts,
+EVALUATE_FOLDER values and U with all digits. Outcomes agree in all; values and U agree to 1e-9 where no stored number lies
+upstream. Edits are drawn by a generator of fixed seed: first one reading of each kind of run, then readings, bounds, rules
+and multiples in turn. With RUNs the folder is cut down to these (the workbook of a whole folder may take half a minute to
+calculate, and each edit needs one).
 """
 
 import copy
@@ -25,6 +28,7 @@ FIRST_ROW = 4
 RULES = {"simple-acceptance": "simple acceptance", "guarded-acceptance": "guarded acceptance",
          "four-outcome": "four outcomes"}
 RULE_COLUMN, MULTIPLE_COLUMN = 10, 11
+READINGS = ("sensor", "meter", "monitor", "irradiance", "signal")
 
 
 def name_of(row, column):
@@ -53,7 +57,7 @@ class Workbook:
             changed, count = pattern.subn(lambda match: f'<c r="{cell}"{match[1] or ""}{kind}>{body}', content[part], count=1)
             assert count == 1, f"{sheet} has no cell {cell}"
             content[part] = changed
-        with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
+        with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as archive:
             for part, text in content.items():
                 archive.writestr(part, text)
 
@@ -69,23 +73,34 @@ class Edit:
 
 def reading_edits(workbook, folder, header, choose):
     """One reading of each kind of run, then more."""
-    runs = [run for run in header["runs"] if "file" in run]
-    by_kind = {}
-    for run in runs:
-        by_kind.setdefault(run["kind"], []).append(run)
+    by_kind = runs_by_kind(header)
     for kind in sorted(by_kind):
         yield reading_edit(workbook, folder, choose.choice(by_kind[kind]), choose)
     while True:
-        yield reading_edit(workbook, folder, choose.choice(runs), choose)
+        yield reading_edit(workbook, folder, choose.choice(by_kind[choose.choice(sorted(by_kind))]), choose)
+
+
+def runs_by_kind(header):
+    """Runs by kind; comparisons by their method too."""
+    by_kind = {}
+    for run in header["runs"]:
+        if "file" in run:
+            method = run.get("method", header.get("run_defaults", {}).get(run["kind"], {}).get("method", ""))
+            by_kind.setdefault((run["kind"], method), []).append(run)
+    return by_kind
+
+
+def sheet_of(workbook, run):
+    return next(name for name, cells in workbook.sheets.items() if name.startswith("run ") and cells[(0, 0)].value == run)
 
 
 def reading_edit(workbook, folder, run, choose):
-    sheet = f"run {run['id']}"[:31]
+    sheet = sheet_of(workbook, run["id"])
     cells = workbook.sheets[sheet]
     meanings = {}
     for column in range(2, 20):
         heading = cells.get((FIRST_ROW - 1, column))
-        if heading is not None and heading.value.split(" / ")[0] in ("sensor", "meter", "monitor"):
+        if heading is not None and heading.value.split(" / ")[0] in READINGS:
             meanings[column] = heading.value.split(" / ")[0]
     column = choose.choice(sorted(meanings))
     rows = [row for row, at in cells if at == column and row >= FIRST_ROW and (row, 1) not in cells]
@@ -164,18 +179,41 @@ def limit_edit(workbook, limits_file, choose):
     return Edit(f"{limit['id']}: {kind} -> {change[3]}", [change], "limits", before, json.dumps(limits, indent=1))
 
 
-def evaluated(evaluate, folder, limits):
+def evaluated(programs, folder, limits):
+    """Value and U of each result; limit, result and outcome of each verdict."""
+    program, evaluate = programs
     answer = subprocess.run([evaluate, str(folder), str(limits), "-"], check=False, capture_output=True, text=True)
     if answer.returncode != 0:
         raise RuntimeError(answer.stderr)
-    results, verdicts = {}, []
+    results = {}
     for line in answer.stdout.splitlines():
         kind, *fields = line.split("\t")
         if kind == "result":
             results[fields[0]] = [None if field == "-" else float(field) for field in (fields[1], fields[3])]
-        elif kind == "verdict":
-            verdicts.append((fields[0], fields[1], fields[2]))
+    answer = subprocess.run([program, "verdicts", str(folder), "--limits", str(limits), "--json"], check=False,
+                            capture_output=True, text=True)
+    if answer.returncode not in (0, 1):
+        raise RuntimeError(answer.stderr)
+    verdicts = [(verdict["limit"], verdict["result"], verdict["outcome"].replace("_", " "))
+                for verdict in json.loads(answer.stdout)["verdicts"]]
     return results, verdicts
+
+
+def cut_down(folder, limits, runs, target):
+    """A copy of the folder with these runs only."""
+    shutil.copytree(folder, target, ignore=shutil.ignore_patterns("generator", "*.py", "dossier"))
+    path = target / "qualification.json"
+    header = json.loads(path.read_text())
+    if runs:
+        header["runs"] = [run for run in header["runs"] if run["id"] in runs]
+        assert len(header["runs"]) == len(runs), "a run that is not there"
+        for key in ("accepted_remarks", "exclusions"):
+            header[key] = [one for one in header.get(key, []) if one.get("run", runs[0]) in runs]
+        path.write_text(json.dumps(header, indent=1))
+    own = target / "limits.json"
+    if not own.exists():
+        shutil.copy(limits, own)
+    return header, own
 
 
 def compare(edit, workbook, calculated, results, verdicts):
@@ -205,18 +243,35 @@ def compare(edit, workbook, calculated, results, verdicts):
     return found, compared
 
 
+def write_dossier(program, folder, limits, target):
+    """Limits that a folder which was cut down cannot meet are taken out."""
+    command = [program, "report", str(folder), "--limits", str(limits), "--out", str(target)]
+    answer = subprocess.run(command, check=False, capture_output=True, text=True)
+    unmet = {int(number) for number in re.findall(r"that no run meets.*\(at /limits/(\d+)/where", answer.stderr)}
+    if answer.returncode == 2 and unmet:
+        content = json.loads(limits.read_text())
+        content["limits"] = [limit for number, limit in enumerate(content["limits"]) if number not in unmet]
+        limits.write_text(json.dumps(content, indent=1))
+        answer = subprocess.run(command, check=False, capture_output=True, text=True)
+    if answer.returncode not in (0, 1):
+        raise RuntimeError(answer.stderr)
+
+
 def main():
-    evaluate, folder, limits = sys.argv[1], pathlib.Path(sys.argv[2]), pathlib.Path(sys.argv[3])
-    count = int(sys.argv[4]) if len(sys.argv) > 4 else 100
+    *programs, folder, limits, count = sys.argv[1:6]
+    runs = sys.argv[6:]
+    count = int(count)
     choose = random.Random(20250310)
-    header = json.loads((folder / "qualification.json").read_text())
-    DEFAULTS.update(header.get("run_defaults", {}))
     with tempfile.TemporaryDirectory() as scratch:
         scratch = pathlib.Path(scratch)
-        subprocess.run([evaluate, str(folder), str(limits), str(scratch / "book.xlsx")], check=True, capture_output=True)
-        workbook = Workbook(scratch / "book.xlsx")
+        folder = scratch / "folder"
+        header, limits = cut_down(pathlib.Path(sys.argv[3]), sys.argv[4], runs, folder)
+        DEFAULTS.update(header.get("run_defaults", {}))
+        write_dossier(programs[0], folder, limits, scratch / "dossier")
+        workbook = Workbook(scratch / "dossier" / "workbook.xlsx")
         readings = reading_edits(workbook, folder, header, choose)
-        edits = [next(readings) if i % 2 == 0 or i < 16 else limit_edit(workbook, limits, choose) for i in range(count)]
+        first = len(runs_by_kind(header))
+        edits = [next(readings) if i % 2 == 0 or i < first else limit_edit(workbook, limits, choose) for i in range(count)]
         books = []
         for i, edit in enumerate(edits):
             books.append(scratch / f"edit{i}.xlsx")
@@ -224,23 +279,19 @@ def main():
         calculated = {}
         for i in range(0, count, 50):
             calculated |= spreadsheet.recalculate(books[i:i + 50])
-        copied = scratch / "folder"
-        shutil.copytree(folder, copied)
         failures, compared = [], 0
         for edit, book in zip(edits, books):
-            edited = copied / edit.file if edit.file != "limits" else copied / "edited-limits.json"
-            for path, text in ((edited, edit.after), (copied / "used-limits.json",
-                                                      edit.after if edit.file == "limits" else limits.read_text())):
-                path.write_text(text)
-            found, numbers = compare(edit, workbook, calculated[book],
-                                     *evaluated(evaluate, copied, copied / "used-limits.json"))
+            edited = limits if edit.file == "limits" else folder / edit.file
+            edited.write_text(edit.after)
+            found, numbers = compare(edit, workbook, calculated[book], *evaluated(programs, folder, limits))
+            edited.write_text(edit.before)
             failures += found
             compared += numbers
-            if edit.file != "limits":
-                edited.write_text(edit.before)
         for failure in failures[:40]:
             print(failure)
-        print(f"{count} edits, {compared} numbers compared, {len(failures)} disagreements")
+        kinds = sorted({edit.what.split()[0] for edit in edits if edit.file != "limits"})
+        print(f"{count} edits (readings of {', '.join(kinds)}; limits), {compared} numbers compared, "
+              f"{len(failures)} disagreements")
         return 1 if failures or compared == 0 else 0
 
 

@@ -1,7 +1,7 @@
 // Evaluates a qualification folder, writes its workbook, and prints results and verdicts as tab-separated
 // text: the other side of the comparisons in recalculate_test.py.
 //
-//     evaluate_folder FOLDER LIMITS|- WORKBOOK|-
+//     evaluate_folder FOLDER LIMITS|- WORKBOOK|- [ROWS_OF_A_SHEET]
 
 #include "conformity/conformity.hpp"
 #include "intake/intake.hpp"
@@ -60,7 +60,7 @@ void print(const model::Dossier& dossier)
 
 int main(int argc, char** argv)
 {
-    if (argc != 4)
+    if (argc != 4 && argc != 5)
         return 2;
     const std::filesystem::path folder = argv[1];
     const std::string limits_name = argv[2], workbook = argv[3];
@@ -93,7 +93,10 @@ int main(int argc, char** argv)
     if (workbook == "-")
         return 0;
     const auto begin = std::chrono::steady_clock::now();
-    workbook::write_workbook(dossier, workbook);
+    if (argc == 5)
+        workbook::write_workbook(dossier, workbook, static_cast<std::uint32_t>(std::stoul(argv[4])));
+    else
+        workbook::write_workbook(dossier, workbook);
     const std::chrono::duration<double> seconds = std::chrono::steady_clock::now() - begin;
     std::cerr << fmt::format("workbook written in {:.2f} s, {} bytes\n", seconds.count(),
                              std::filesystem::file_size(workbook));
