@@ -170,15 +170,18 @@ void set_polar(lxw_chart* drawn, double half_span)
 
 void set_bars(lxw_chart* drawn, const Chart& chart)
 {
-    set_axis(drawn->x_axis, chart.x);
-    set_axis(drawn->y_axis, chart.y);
-    // The first bar stands above.
-    chart_axis_set_reverse(drawn->x_axis);
-    lxw_chart_line line{};
-    line.color = hairline;
-    line.width = 0.25F;
-    chart_axis_major_gridlines_set_line(drawn->y_axis, &line);
-    chart_axis_major_gridlines_set_visible(drawn->y_axis, LXW_TRUE);
+    // The library's x axis is the horizontal one, on which the values stand.
+    set_axis(drawn->x_axis, chart.y);
+    set_axis(drawn->y_axis, chart.x);
+    chart_axis_major_gridlines_set_visible(drawn->x_axis, LXW_TRUE);
+    if (chart.y.to)
+        chart_axis_set_max(drawn->x_axis, *chart.y.to);
+    // The first bar stands above, each has its name.
+    chart_axis_set_reverse(drawn->y_axis);
+    chart_axis_set_interval_unit(drawn->y_axis, 1);
+    lxw_chart_font font{};
+    font.size = 8;
+    chart_axis_set_num_font(drawn->y_axis, &font);
     chart_legend_set_position(drawn, LXW_CHART_LEGEND_NONE);
 }
 

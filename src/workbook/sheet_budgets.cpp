@@ -137,8 +137,6 @@ private:
         const Position position{row, column::budget_freedom};
         if (std::isfinite(freedom))
             sheet_.formula(position, book_.map.freedom(which), freedom, Look::plain);
-        else
-            sheet_.text(position, infinite_word);
     }
 
     void write_share(std::size_t line)
@@ -189,10 +187,8 @@ private:
         if (!covariances.empty())
             sheet_.formula({row, column::budget_covariance}, covariances, covariance);
         const double freedom = graph_.groups()[group].degrees_of_freedom;
-        if (!std::isfinite(freedom)) {
-            sheet_.text({row, column::budget_freedom}, infinite_word);
+        if (!std::isfinite(freedom))
             return;
-        }
         sheet_.formula({row, column::budget_freedom}, book_.map.group_freedom(group), freedom, Look::plain);
         std::string squares;
         double variance = covariance;
@@ -226,7 +222,7 @@ void write_budgets(Book& book)
                 "Largest contribution first. Contribution = |sensitivity| u, in the "
                 "unit of the result; shares add up to 1 "
                 "and may be negative in a group. Welch-Satterthwaite term = "
-                "contribution^4/nu, a group counting once.",
+                "contribution^4/nu, a group counting once. No degrees of freedom stated: infinite.",
                 ways());
     sheet.headings(heading_row, {{"input quantity", false, 56},
                                  {"estimate", true, 12},

@@ -81,6 +81,10 @@ public:
             "Distance of the worst result of each limit to its acceptance limit, in multiples "
             "of U. Bars to the left of 0 lie outside.";
         chart_.y.title = "margin to the acceptance limit / U";
+        // Beyond ten times U nobody compares margins.
+        constexpr double far = 10;
+        if (!sorted.empty() && sorted.back().second.value > far)
+            chart_.y.to = far;
         put_bars(bars);
     }
 
@@ -359,11 +363,12 @@ private:
             return CellRange{"budgets", block.line_row(0), block.line_row(lines - 1), column};
         };
         chart_ = Chart{};
-        chart_.title =
-            "Budget shares: " + result_text(book_.dossier, book_.dossier.evaluation.results[result]);
+        const auto& of_result = book_.dossier.evaluation.results[result];
+        chart_.title = fmt::format("Budget shares: {}, most critical result",
+                                   metric_title(book_.dossier, of_result.metric));
         chart_.alternative_text = "Share of each input quantity in the squared uncertainty, largest first.";
         chart_.bars = true;
-        chart_.y.title = "share of u squared";
+        chart_.y.title = "share of u squared, " + result_text(book_.dossier, of_result);
         chart_.series.push_back(
             {"share", range(0), range(column::budget_share), Ink::data, model::Mark::none, false, 0});
         charts_.push_back(std::move(chart_));
