@@ -118,6 +118,26 @@ void add_bullets(Flow& flow, const Fonts& fonts, const report::Bullets& bullets,
     }
 }
 
+void add_facts(Flow& flow, const Fonts& fonts, const report::Facts& facts, double width_mm)
+{
+    constexpr double indent = 26;
+    bool first_fact = true;
+    for (const auto& fact : facts.facts) {
+        auto fragments = text_fragments(fonts, fact.value, body, width_mm, indent);
+        if (fragments.empty())
+            continue;
+        fragments.front().space_before = first_fact ? pt(2.25) : 0;
+        first_fact = false;
+        Canvas canvas(fonts);
+        TypeStyle name = body;
+        name.colour = grey;
+        canvas.text({0, baseline_in(body)}, fact.name, name);
+        auto& items = fragments.front().items;
+        items.insert(items.begin(), canvas.items().begin(), canvas.items().end());
+        append(flow, std::move(fragments));
+    }
+}
+
 void add_caution(Flow& flow, const Fonts& fonts, const report::Caution& caution, double width_mm)
 {
     constexpr double indent = 8, triangle = 3.6;

@@ -17,6 +17,7 @@ void add_heading(Flow& flow, const Fonts& fonts, const report::Heading& heading,
 void add_paragraph(Flow& flow, const Fonts& fonts, const report::Paragraph& paragraph, double width_mm);
 void add_formula(Flow& flow, const Fonts& fonts, const report::Formula& formula, double width_mm);
 void add_bullets(Flow& flow, const Fonts& fonts, const report::Bullets& bullets, double width_mm);
+void add_facts(Flow& flow, const Fonts& fonts, const report::Facts& facts, double width_mm);
 void add_caution(Flow& flow, const Fonts& fonts, const report::Caution& caution, double width_mm);
 void add_end_mark(Flow& flow, const Fonts& fonts, const report::EndMark& mark, double width_mm);
 void add_sign_off(Flow& flow, const Fonts& fonts, const report::SignOffBlock& block, double width_mm);

@@ -15,11 +15,13 @@ struct WordPart {
     std::string text;
     report::Style style;
     double width = 0;
+    std::string link = {};
 };
 struct Word {
     std::vector<WordPart> parts;
     double width = 0;
     report::Style space_style = report::Style::plain;  ///< of the space before it
+    std::string space_link = {};
 };
 
 double width_of(const Fonts& fonts, std::string_view text, report::Style style, const TypeStyle& base)
@@ -33,20 +35,22 @@ std::vector<Word> words_of(const Fonts& fonts, const report::Text& text, const T
     std::vector<Word> words;
     bool open = false;
     report::Style space = report::Style::plain;
+    std::string space_link;
     for (const auto& span : text) {
         std::size_t at = 0;
         while (at < span.text.size()) {
             if (span.text[at] == ' ' || span.text[at] == '\n') {
                 open = false;
                 space = span.style;
+                space_link = span.link;
                 ++at;
                 continue;
             }
             const auto end = std::min(span.text.find_first_of(" \n", at), span.text.size());
             if (!open)
-                words.push_back({{}, 0, space});
+                words.push_back({{}, 0, space, space_link});
             open = true;
-            WordPart part{span.text.substr(at, end - at), span.style, 0};
+            WordPart part{span.text.substr(at, end - at), span.style, 0, span.link};
             part.width = width_of(fonts, part.text, part.style, base);
             words.back().width += part.width;
             words.back().parts.push_back(std::move(part));
@@ -113,10 +117,10 @@ private:
         if (used_ > 0 && used_ + space + word.width > room_)
             finish();
         else if (used_ > 0)
-            append(" ", word.space_style, space);
+            append(" ", word.space_style, space, word.space_link);
         if (word.width <= room_) {
             for (const auto& part : word.parts)
-                append(part.text, part.style, part.width);
+                append(part.text, part.style, part.width, part.link);
             return;
         }
         for (auto part : word.parts)
@@ -133,19 +137,19 @@ private:
             }
             length = std::max(length, next_character(part.text, 0));
             const std::string piece = part.text.substr(0, length);
-            append(piece, part.style, width_of(fonts_, piece, part.style, base_));
+            append(piece, part.style, width_of(fonts_, piece, part.style, base_), part.link);
             part.text.erase(0, length);
             if (!part.text.empty())
                 finish();
         }
     }
 
-    void append(std::string_view text, report::Style style, double width)
+    void append(std::string_view text, report::Style style, double width, const std::string& link)
     {
-        if (!runs_.empty() && runs_.back().style == style)
+        if (!runs_.empty() && runs_.back().style == style && runs_.back().link == link)
             runs_.back().text += text;
         else
-            runs_.push_back({std::string(text), style, 0, 0});
+            runs_.push_back({std::string(text), style, 0, 0, link});
         used_ += width;
     }
 
@@ -215,7 +219,7 @@ Line single_line(const Fonts& fonts, const report::Text& text, const TypeStyle& 
 {
     Line line;
     for (const auto& span : text) {
-        Run run{span.text, span.style, line.width, width_of(fonts, span.text, span.style, style)};
+        Run run{span.text, span.style, line.width, width_of(fonts, span.text, span.style, style), span.link};
         line.width += run.width;
         line.runs.push_back(std::move(run));
     }
@@ -249,6 +253,10 @@ void draw_line(Canvas& canvas, const Line& line, Position baseline, const TypeSt
     for (const auto& run : line.runs) {
         const auto type = run_type(run.style, style);
         canvas.text({baseline.x + run.x, baseline.y - type.raise_mm}, run.text, type.type);
+        if (!run.link.empty())
+            canvas.add(
+                LinkItem{{baseline.x + run.x, baseline.y - pt(style.size_pt), run.width, pt(style.line_pt)},
+                         run.link});
     }
 }
 

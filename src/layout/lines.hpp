@@ -12,6 +12,7 @@ struct Run {
     std::string text;
     report::Style style = report::Style::plain;
     double x = 0, width = 0;
+    std::string link = {};
 };
 struct Line {
     std::vector<Run> runs;

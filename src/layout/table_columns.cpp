@@ -4,6 +4,7 @@
 #include "layout/strip.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <numeric>
 
 namespace luxdossier::layout {
@@ -111,8 +112,71 @@ std::vector<double> levelled(const std::vector<double>& low, const std::vector<d
     return at_cap(cap_low);
 }
 
+// Widths on one line of the texts that may wrap, row by row; 0 where a cell never wraps.
+using Naturals = std::vector<std::vector<double>>;
+
+Naturals naturals_of(const Fonts& fonts, const report::Table& table, const std::vector<Wish>& wishes)
+{
+    Naturals naturals;
+    for (const auto& row : table.rows) {
+        if (row.spanning)
+            continue;
+        auto& widths = naturals.emplace_back(table.columns.size(), 0.0);
+        for (std::size_t c = 0; c < std::min(row.cells.size(), widths.size()); ++c) {
+            if (wishes[c].gives && !row.cells[c].strip)
+                widths[c] = natural_width(fonts, row.cells[c].text, table_style) +
+                            (row.cells[c].outcome ? outcome_mark_room : 0);
+        }
+    }
+    return naturals;
+}
+
+// How many lines the rows would take, about: a wrapped line ends half a word early.
+std::size_t lines_of(const Naturals& naturals, const std::vector<double>& widths)
+{
+    constexpr double ragged = 3;
+    std::size_t lines = 0;
+    for (const auto& row : naturals) {
+        double most = 1;
+        for (std::size_t c = 0; c < widths.size(); ++c) {
+            if (row[c] > widths[c])
+                most = std::max(most, std::ceil(row[c] / std::max(ragged, widths[c] - ragged)));
+        }
+        lines += static_cast<std::size_t>(most);
+    }
+    return lines;
+}
+
+// Moves width from column to column as long as that makes the table shorter.
+std::vector<double> shortened(const Naturals& naturals, std::vector<double> widths,
+                              const std::vector<double>& low, const std::vector<double>& high)
+{
+    std::size_t lines = lines_of(naturals, widths);
+    for (const double step : {12.0, 6.0, 3.0, 1.5}) {
+        for (bool better = true; better;) {
+            better = false;
+            for (std::size_t from = 0; from < widths.size(); ++from) {
+                for (std::size_t to = 0; to < widths.size(); ++to) {
+                    if (from == to || widths[from] - step < low[from] || widths[to] >= high[to])
+                        continue;
+                    auto moved = widths;
+                    moved[from] -= step;
+                    moved[to] += step;
+                    const std::size_t fewer = lines_of(naturals, moved);
+                    if (fewer >= lines)
+                        continue;
+                    lines = fewer;
+                    widths = std::move(moved);
+                    better = true;
+                }
+            }
+        }
+    }
+    return widths;
+}
+
 std::vector<double> settle(const std::vector<Wish>& wishes, const std::vector<report::ColumnSpec>& specs,
-                           double room)
+                           const Naturals& naturals, double room)
 {
     std::vector<double> natural, word, floor;
     for (const auto& wish : wishes) {
@@ -134,7 +198,7 @@ std::vector<double> settle(const std::vector<Wish>& wishes, const std::vector<re
         return natural;
     }
     if (total(word) <= room)
-        return levelled(word, natural, room);
+        return shortened(naturals, levelled(word, natural, room), word, natural);
     return between(floor, word, room);
 }
 
@@ -174,7 +238,7 @@ TablePlaces place_columns(const Fonts& fonts, const report::Table& table, double
         wishes.push_back(wish_of(fonts, table, i));
     const double gaps =
         column_gap * static_cast<double>(table.columns.empty() ? 0 : table.columns.size() - 1);
-    const auto widths = settle(wishes, table.columns, width_mm - gaps);
+    const auto widths = settle(wishes, table.columns, naturals_of(fonts, table, wishes), width_mm - gaps);
     TablePlaces places;
     double x = 0;
     for (std::size_t i = 0; i < widths.size(); ++i) {

@@ -1,6 +1,7 @@
 #include "metrics/angular_scan.hpp"
 #include "metrics/families.hpp"
 #include "metrics/figures.hpp"
+#include "model/numerals.hpp"
 #include "photometry/curve.hpp"
 
 #include <algorithm>
@@ -174,8 +175,9 @@ Side side_of(Bench& bench, const PlaneScan& scan, const photometry::MonotoneCubi
         std::ranges::reverse(indices);
     if (indices.empty()) {
         side.reason = side.end_degree
-                          ? fmt::format("50 % is not reached inside the scan: response {:.3g} at {} deg",
-                                        negative ? curve.y().front() : curve.y().back(), end)
+                          ? fmt::format("50 % is not reached inside the scan: response {} at {}°",
+                                        model::numeral(negative ? curve.y().front() : curve.y().back(), 3),
+                                        model::numeral(end, 6))
                           : fmt::format("the scan has no reading on the {} side", side.name);
         return side;
     }
@@ -258,8 +260,9 @@ std::optional<Traced> add_directional_index(Bench& bench, const PlaneScan& scan,
     const double limit = photometry::directional_index_limit_rad;
     if (curve.x().front() > -limit + slack || curve.x().back() < limit - slack) {
         bench.add_undecided(std::move(result),
-                            fmt::format("the scan reaches from {} to {} deg, the index needs -80 to 80 deg",
-                                        scan.angle_degree.front(), scan.angle_degree.back()),
+                            fmt::format("the scan reaches from {}° to {}°, the index needs −80° to 80°",
+                                        model::numeral(scan.angle_degree.front(), 6),
+                                        model::numeral(scan.angle_degree.back(), 6)),
                             scan.trail);
         return std::nullopt;
     }
@@ -312,7 +315,7 @@ void add_mean_of(Bench& bench, const std::vector<PlaneIndex>& planes)
         if (!plane.index) {
             bench.add_undecided(
                 std::move(result),
-                fmt::format("plane {} deg has no directional response index", plane.plane_degree), trail);
+                fmt::format("plane {}° has no directional response index", plane.plane_degree), trail);
             return;
         }
         sum = sum ? *sum + plane.index->value : plane.index->value;
@@ -417,7 +420,7 @@ Family angular_family()
     info.formulas = {
         "rho(theta) = (D(theta) - D_0)/(D_ref - D_0) (1 + 2 c sin(theta)/d) (1 + x)",
         "theta = theta_nominal (1 + s_theta) + theta_0",
-        "f_2 = 2 \u222B |rho - cos(theta)| sin(theta) d theta from 0 to 80 deg, mean of both sides",
+        "f_2 = 2 \u222B |rho - cos(theta)| sin(theta) d theta from 0° to 80°, mean of both sides",
         "FOV = theta_pos + theta_neg; theta_b = (theta_pos - theta_neg)/2"};
     info.metrics = metrics_of_family();
     family.evaluate = evaluate_angular;

@@ -1,5 +1,6 @@
 #include "metrics/angular_readings.hpp"
 
+#include "model/numerals.hpp"
 #include "statistics/summary.hpp"
 
 #include <algorithm>
@@ -51,9 +52,9 @@ SetRequest request_of(const PlaneRows& plane, const AngleRows& angle, const std:
     request.column = column;
     request.rows = angle.rows;
     request.identity = place_of(plane, angle);
-    request.words = fmt::format("{} at {} deg", column, angle.angle_degree);
+    request.words = fmt::format("{} at {}°", column, model::numeral(angle.angle_degree, 6));
     if (plane.plane_degree != 0)
-        request.words += fmt::format(", plane {} deg", plane.plane_degree);
+        request.words += fmt::format(", plane {}°", plane.plane_degree);
     request.symbol = column == "sensor" ? "D" : "M";
     request.place = fmt::format("plane {} deg, angle {} deg", plane.plane_degree, angle.angle_degree);
     return request;
@@ -116,9 +117,9 @@ ReadingMean single_reading(Bench& bench, std::size_t run, const SetRequest& requ
     if (n_zero >= 3 && std::isfinite(relative_s)) {
         input.standard_uncertainty = relative_s * std::abs(reading);
         input.degrees_of_freedom = static_cast<double>(n_zero - 1);
-        input.note = fmt::format("relative standard deviation of the {} readings at 0 deg", n_zero);
+        input.note = fmt::format("relative standard deviation of the {} readings at 0°", n_zero);
     } else {
-        set.undecided = "one reading, and fewer than three at 0 deg to tell its scatter";
+        set.undecided = "one reading, and fewer than three at 0° to tell its scatter";
     }
     mean.mean = bench.input(input);
     mean.total = mean.mean;
@@ -127,14 +128,14 @@ ReadingMean single_reading(Bench& bench, std::size_t run, const SetRequest& requ
         set.resolution_from_data = bench.set(at_zero->set).resolution_from_data;
     }
     if (set.resolution && input.standard_uncertainty < *set.resolution / 2) {
-        const auto step =
-            bench.rectangular(identity + "/resolution", request.words + ", resolution", "q_" + request.symbol,
-                              "lx", 0, *set.resolution / 2, fmt::format("step {:.4g} lx", *set.resolution));
+        const auto step = bench.rectangular(identity + "/resolution", request.words + ", resolution",
+                                            "q_" + request.symbol, "lx", 0, *set.resolution / 2,
+                                            fmt::format("step {} lx", model::numeral(*set.resolution, 4)));
         set.resolution_input = bench.builder().input_of(step);
         mean.total = mean.mean + step;
     } else if (set.undecided.empty() && input.standard_uncertainty == 0) {
-        set.undecided = fmt::format("all readings of {} at 0 deg are equal and its resolution is not known",
-                                    request.column);
+        set.undecided =
+            fmt::format("all readings of {} at 0° are equal and its resolution is not known", request.column);
     }
     if (!set.undecided.empty()) {
         mean.trail.undecide(fmt::format("run {}, {}: {}", subject.id, request.words, set.undecided));

@@ -97,7 +97,7 @@ void add_drift(Bench& bench, PlaneScan& scan, const PlaneRows& rows, double refe
     inputs.drift =
         bench.rectangular(scan.identity + "/drift", "source, start and return zero, " + scan.words, "x", "1",
                           0, std::abs(last - first) / (2 * reference),
-                          "half of the change between the first and the last readings at 0 deg", true);
+                          "half of the change between the first and the last readings at 0°", true);
 }
 
 std::size_t reference_index(const Bench& bench, const PlaneScan& scan, const std::vector<Expression>& nets)
@@ -115,7 +115,7 @@ std::string fault_of_curve(const PlaneScan& scan)
 {
     for (std::size_t i = 0; i < scan.rho.size(); ++i) {
         if (!std::isfinite(scan.rho[i].value()))
-            return fmt::format("the response at {} deg is no finite number (its monitor reads zero)",
+            return fmt::format("the response at {}° is no finite number (its monitor reads zero)",
                                scan.angle_degree[i]);
         if (i > 0 && !(scan.theta[i].value() > scan.theta[i - 1].value()))
             return "the scale of the stage turns the order of the angles";
@@ -132,12 +132,12 @@ void build_curve(Bench& bench, PlaneScan& scan, const PlaneRows& rows, const std
     scan.reference = reference_index(bench, scan, nets);
     const auto reference = nets[scan.reference].named("D_ref");
     if (!std::isfinite(reference.value())) {
-        scan.fault = fmt::format("the monitor reads zero at the reference angle of {} deg",
+        scan.fault = fmt::format("the monitor reads zero at the reference angle of {}°",
                                  scan.angle_degree[scan.reference]);
         return;
     }
     if (!(reference.value() > 0)) {
-        scan.fault = fmt::format("the reading at the reference angle of {} deg is not above its zero",
+        scan.fault = fmt::format("the reading at the reference angle of {}° is not above its zero",
                                  scan.angle_degree[scan.reference]);
         return;
     }
@@ -191,12 +191,12 @@ std::vector<PlaneScan> scan_planes(Bench& bench, std::size_t run)
         scan.conditions = bench.conditions_of(run);
         scan.conditions["plane"] = model::ConditionQuantity{scan.plane_degree, "degree"};
         scan.identity = fmt::format("{}/plane={}degree", bench.run_identity(run), scan.plane_degree);
-        scan.words = fmt::format("plane {} deg", scan.plane_degree);
+        scan.words = fmt::format("plane {}°", scan.plane_degree);
         scan.trail.runs = {run};
         for (const auto& angle : planes[p].angles)
             scan.angle_degree.push_back(angle.angle_degree);
         if (planes[p].zero() == nullptr)
-            scan.fault = "the scan has no reading at 0 deg";
+            scan.fault = "the scan has no reading at 0°";
         else if (planes[p].angles.size() < 2)
             scan.fault = "the scan has readings at one angle only";
         else

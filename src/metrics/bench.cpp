@@ -250,9 +250,9 @@ std::size_t Bench::add_set(model::ReadingSet set)
     return sets_.size() - 1;
 }
 
-void Bench::state(std::string family, std::string text)
+void Bench::state(std::string family, std::string text, std::string subject)
 {
-    statements_.push_back({std::move(family), std::move(text)});
+    statements_.push_back({std::move(family), std::move(text), std::move(subject)});
 }
 
 void Bench::leave_settled_log(const std::string& source, SettledLog log)

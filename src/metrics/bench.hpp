@@ -120,7 +120,7 @@ public:
     {
         sets_.at(set).pool = std::move(like_sets);
     }
-    void state(std::string family, std::string text);
+    void state(std::string family, std::string text, std::string subject = {});
     [[nodiscard]] const std::vector<model::Result>& results() const { return results_; }
 
     // ---- What the warm-up family leaves for the factor S --------------------------------------------------

@@ -1,5 +1,6 @@
 #include "metrics/meter_factors.hpp"
 
+#include "model/numerals.hpp"
 #include "uncertainty/coverage.hpp"
 
 #include <algorithm>
@@ -21,10 +22,11 @@ uncertainty::InputQuantity certificate_input(const model::Meter& meter)
     const auto& certificate = *meter.certificate;
     uncertainty::InputQuantity input;
     input.unit = "1";
-    input.note = fmt::format("certificate {}, k = {:.4g}{}", certificate.number, certificate.coverage_factor,
-                             certificate.coverage_probability
-                                 ? fmt::format(", {:.4g} %", *certificate.coverage_probability * 100)
-                                 : "");
+    input.note = fmt::format(
+        "certificate {}, k = {}{}", certificate.number, model::numeral(certificate.coverage_factor, 4),
+        certificate.coverage_probability
+            ? fmt::format(", {} %", model::numeral(*certificate.coverage_probability * 100, 4))
+            : "");
     if (certificate.coverage_probability)
         input.degrees_of_freedom = uncertainty::degrees_of_freedom_of(certificate.coverage_factor,
                                                                       *certificate.coverage_probability);
@@ -68,7 +70,8 @@ Expression point_factor(Bench& bench, const model::Meter& meter, std::size_t ind
     } else {
         const double common = *certificate.common_relative_expanded_uncertainty / certificate.coverage_factor;
         input.identity = key;
-        input.quantity = fmt::format("certificate of {}, point {} lx", meter.id, point.illuminance_lx);
+        input.quantity =
+            fmt::format("certificate of {}, point {} lx", meter.id, model::numeral(point.illuminance_lx, 9));
         input.symbol = fmt::format("eps_{}", point.illuminance_lx);
         // (a - b)(a + b) keeps its digits where the two are nearly equal
         input.standard_uncertainty = std::sqrt(std::max(0.0, (u - common) * (u + common)));
@@ -108,9 +111,9 @@ std::size_t remark_outside_span(Bench& bench, const model::Meter& meter, std::si
     remark.seen = fmt::format("{} read {} its calibrated span", meter.id, end);
     if (meter.outside_span) {
         remark.severity = model::RemarkSeverity::note;
-        remark.effect =
-            fmt::format("the factor of the nearest end is used, with +-{:.3g} % for linearity ({})",
-                        meter.outside_span->linearity_half_width * 100, meter.outside_span->evidence);
+        remark.effect = fmt::format("the factor of the nearest end is used, with ±{} % for linearity ({})",
+                                    model::numeral(meter.outside_span->linearity_half_width * 100, 3),
+                                    meter.outside_span->evidence);
         remark.advice = "have the meter calibrated over the levels that are used";
     } else {
         remark.severity = model::RemarkSeverity::blocks;
@@ -120,12 +123,13 @@ std::size_t remark_outside_span(Bench& bench, const model::Meter& meter, std::si
     const auto key = fmt::format("{}/outside-span/{}", bench.run(run).id, end);
     const auto& readings = bench.collect(key, abscissa_lx);
     const auto [least, greatest] = std::ranges::minmax(readings);
-    auto seen = fmt::format("{}: {:.6g} lx", remark.seen, least);
+    auto seen = fmt::format("{}: {} lx", remark.seen, model::numeral(least, 6));
     if (readings.size() > 1)
-        seen = fmt::format("{}: {} means, {:.6g} lx to {:.6g} lx", remark.seen, readings.size(), least,
-                           greatest);
-    seen += fmt::format("; certificate {} spans {:.6g} lx to {:.6g} lx", meter.certificate->number,
-                        points.front().illuminance_lx, points.back().illuminance_lx);
+        seen = fmt::format("{}: {} means, {} lx to {} lx", remark.seen, readings.size(),
+                           model::numeral(least, 6), model::numeral(greatest, 6));
+    seen += fmt::format("; certificate {} spans {} lx to {} lx", meter.certificate->number,
+                        model::numeral(points.front().illuminance_lx, 6),
+                        model::numeral(points.back().illuminance_lx, 6));
     if (const auto* known = bench.recall(key)) {
         bench.see(known->trail.remarks.front(), std::move(seen));
         return known->trail.remarks.front();
@@ -147,8 +151,8 @@ Expression outside_span(Bench& bench, const model::Meter& meter, std::size_t run
     if (!meter.outside_span) {
         if (!bench.accepts("outside-span", run))
             trail.undecide(fmt::format(
-                "outside-span: {} read {:.6g} lx, outside the calibrated range, traceability not established",
-                meter.id, abscissa_lx));
+                "outside-span: {} read {} lx, outside the calibrated range, traceability not established",
+                meter.id, model::numeral(abscissa_lx, 6)));
         return factor;
     }
     return factor *

@@ -1,5 +1,6 @@
 #include "metrics/families.hpp"
 #include "metrics/zeros.hpp"
+#include "model/numerals.hpp"
 
 #include "statistics/summary.hpp"
 
@@ -19,7 +20,7 @@ constexpr double steps_above_clipping = 5;
 struct Noise {
     std::optional<double> s0_lx;
     bool upper_bound = false;
-    std::string statement;
+    std::string statement, subject;
     std::string undecided;
 };
 
@@ -72,10 +73,10 @@ std::optional<LowestLevel> lowest_unclipped_level(const Bench& bench, std::size_
     return lowest;
 }
 
-std::string sample_words(const Bench& bench, std::size_t run)
+std::string run_words(const Bench& bench, std::size_t run)
 {
     const auto& sample = bench.run(run).sample;
-    return sample.empty() ? std::string{} : ", " + sample;
+    return fmt::format("run {}{}", bench.run(run).id, sample.empty() ? std::string{} : ", " + sample);
 }
 
 Noise noise_of(const Bench& bench, std::size_t dark_run, const model::ReadingSet& set)
@@ -92,10 +93,12 @@ Noise noise_of(const Bench& bench, std::size_t dark_run, const model::ReadingSet
             return noise;
         }
         noise.s0_lx = lowest->s_lx;
-        noise.statement = fmt::format(
-            "Run {}{}: readings clipped at zero; the noise is taken from the lowest level with a mean of "
-            "at least 5 steps ({:.4g} lx in run {}), an upper bound.",
-            bench.run(dark_run).id, sample_words(bench, dark_run), lowest->mean_lx, lowest->run);
+        noise.statement = fmt::format("readings clipped at zero; the noise is that of the lowest level with "
+                                      "a mean of at least {} steps, "
+                                      "an upper bound",
+                                      steps_above_clipping);
+        noise.subject = fmt::format("{} ({} lx in run {})", run_words(bench, dark_run),
+                                    model::numeral(lowest->mean_lx, 4), lowest->run);
     } else if (values.size() < 2) {
         noise.undecided = "a single reading tells no noise";
         return noise;
@@ -105,9 +108,11 @@ Noise noise_of(const Bench& bench, std::size_t dark_run, const model::ReadingSet
     if (resolution && *noise.s0_lx < *resolution / std::sqrt(12.0)) {
         noise.s0_lx = *resolution / std::sqrt(12.0);
         noise.upper_bound = true;
-        noise.statement = fmt::format("Run {}{}: the noise is below what the step of {:.4g} lx can show; "
-                                      "q/sqrt(12) is given as an upper bound.",
-                                      bench.run(dark_run).id, sample_words(bench, dark_run), *resolution);
+        noise.statement =
+            fmt::format("the noise is below what the step of {} lx can show; q/√12 is given as an "
+                        "upper bound",
+                        model::numeral(*resolution, 4));
+        noise.subject = run_words(bench, dark_run);
     } else if (!resolution && *noise.s0_lx == 0) {
         noise.s0_lx.reset();
         noise.undecided = "all readings are equal and the resolution is not known";
@@ -139,7 +144,7 @@ void evaluate_run(Bench& bench, std::size_t run)
     auto result = dark_result(bench, run, "dark_noise");
     result.upper_bound = noise.upper_bound;
     if (!noise.statement.empty())
-        bench.state("dark", noise.statement);
+        bench.state("dark", noise.statement, noise.subject);
     if (noise.s0_lx)
         bench.add_value(std::move(result), *noise.s0_lx, trail);
     else

@@ -1,5 +1,6 @@
 #include "metrics/families.hpp"
 #include "metrics/illuminance.hpp"
+#include "model/numerals.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -85,10 +86,10 @@ void evaluate_map(Bench& bench, std::size_t run)
     Trail trail;
     trail.runs = {run};
     if (requests.size() < 2) {
-        const auto reason =
-            !diameter ? std::string("geometry.sensor_diameter is not stated")
-                      : fmt::format("the map has {} inside the aperture of {:.4g} mm",
-                                    requests.empty() ? "no place" : "one place only", diameter->value * 1e3);
+        const auto reason = !diameter ? std::string("geometry.sensor_diameter is not stated")
+                                      : fmt::format("the map has {} inside the aperture of {} mm",
+                                                    requests.empty() ? "no place" : "one place only",
+                                                    model::numeral(diameter->value * 1e3, 4));
         bench.add_undecided(std::move(uniformity), reason, trail);
         bench.add_undecided(std::move(range), reason, trail);
         return;
@@ -110,8 +111,9 @@ void evaluate_map(Bench& bench, std::size_t run)
     bench.add(std::move(uniformity), {lowest / mean, trail});
     bench.add(std::move(range), {(highest - lowest) / mean * percent, trail});
     bench.state("field-uniformity",
-                fmt::format("Run {}: {} places inside the aperture of {:.4g} mm.", bench.run(run).id,
-                            illuminances.size(), diameter->value * 1e3));
+                fmt::format("{} places inside the aperture of {} mm", illuminances.size(),
+                            model::numeral(diameter->value * 1e3, 4)),
+                "run " + bench.run(run).id);
 }
 
 }  // namespace

@@ -2,6 +2,7 @@
 
 #include "metrics/meter_factors.hpp"
 #include "metrics/zeros.hpp"
+#include "model/numerals.hpp"
 
 #include <fmt/format.h>
 
@@ -62,7 +63,7 @@ std::optional<Expression> placement_factor(Bench& bench, std::size_t run, const 
         offset.value =
             0;  // a reference position has no product plane behind it: only the placement is uncertain
     if (offset.note.empty())
-        offset.note = fmt::format("plane_offset as stated, distance {:.6g} m", *distance);
+        offset.note = fmt::format("plane_offset as stated, distance {} m", model::numeral(*distance, 6));
     const auto dz = bench.stated(identity, "placement of the meter, plane offset", "dz", offset);
     const double d = *distance;
     const double r = geometry.source_diameter ? geometry.source_diameter->value / 2 : 0;

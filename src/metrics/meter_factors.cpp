@@ -1,5 +1,7 @@
 #include "metrics/meter_factors.hpp"
 
+#include "model/numerals.hpp"
+
 #include "photometry/spectrum.hpp"
 
 #include <algorithm>
@@ -159,8 +161,8 @@ Factor range_factor(Bench& bench, const model::Meter& meter, std::optional<std::
     }
     const double up_to = meter.ranges.at(*range).up_to_lx;
     return (1.0 + bench.rectangular(fmt::format("meter:{}/range={}lx", meter.id, up_to),
-                                    fmt::format("range {} lx of {}", up_to, meter.id), "g", "1", 0,
-                                    *meter.range_change,
+                                    fmt::format("range {} lx of {}", model::numeral(up_to, 9), meter.id), "g",
+                                    "1", 0, *meter.range_change,
                                     provenance(meter, "range_change", "f11 as stated, half-width")))
         .named("G");
 }
@@ -182,7 +184,7 @@ Factor spectral_factor(Bench& bench, const model::Meter& meter, std::size_t run,
             return bench
                 .rectangular(
                     identity, quantity, "F", "1", mismatch->factor, mismatch->half_width,
-                    "from the spectra of source and meter; half-width 0.2 |F - 1| + 0.1 f1', common practice")
+                    "from the spectra of source and meter; half-width 0.2 |F − 1| + 0.1 f1′, common practice")
                 .named("F");
     if (!broad_enough_for_index(source->kind)) {
         if (!bench.accepts("spectral-mismatch", run))

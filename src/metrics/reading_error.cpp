@@ -34,10 +34,11 @@ void evaluate_level(Bench& bench, const LevelReading& level)
     if (const auto reason = says_nothing(relative))
         error_trail.undecide(*reason);
     else if (relative > judge_difference_above)
-        bench.state("reading-error",
-                    fmt::format("{}: u(E)/E is {:.2f}, above {:.1f}: the difference is to be judged there, "
-                                "not the relative error.",
-                                level_words(bench, level), relative, judge_difference_above));
+        bench.state(
+            "reading-error",
+            fmt::format("where u(E)/E is above {:.1f} the difference is to be judged, not the relative error",
+                        judge_difference_above),
+            fmt::format("{} ({:.2f})", level_words(bench, level), relative));
     bench.add(std::move(error), {((d / e - 1.0) * 100.0).named("e"), error_trail});
     bench.add(std::move(difference), {(d - e).named("Delta"), trail});
 }

@@ -1,6 +1,7 @@
 #include "metrics/readings.hpp"
 
 #include "metrics/pooling.hpp"
+#include "model/numerals.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -62,9 +63,8 @@ std::optional<double> resolution_from_data(Bench& bench, std::size_t run, const 
     remark.id = "resolution-from-data";
     remark.run = bench.run(run).id;
     remark.seen =
-        step ? fmt::format(
-                   "the resolution of {} is not stated; the smallest step in its readings is {:.4g} lx",
-                   column, *step)
+        step ? fmt::format("the resolution of {} is not stated; the smallest step in its readings is {} lx",
+                           column, model::numeral(*step, 4))
              : fmt::format("the resolution of {} is not stated and all its readings are equal", column);
     remark.effect = step ? "the smallest step is taken as the resolution" : "the means are not decided";
     remark.advice = "state the resolution of the device in the header";
@@ -100,8 +100,8 @@ Expression resolution_input(Bench& bench, const SetRequest& request, const std::
     step.unit = "lx";
     step.standard_uncertainty = resolution_lx / std::sqrt(12.0);
     step.distribution = uncertainty::Distribution::rectangular;
-    step.note =
-        fmt::format("step {:.4g} lx{}", resolution_lx, from_data ? ", the smallest in the readings" : "");
+    step.note = fmt::format("step {} lx{}", model::numeral(resolution_lx, 4),
+                            from_data ? ", the smallest in the readings" : "");
     return bench.input(step);
 }
 

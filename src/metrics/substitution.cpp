@@ -1,6 +1,7 @@
 #include "metrics/substitution.hpp"
 
 #include "metrics/settling.hpp"
+#include "model/numerals.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -92,8 +93,8 @@ std::optional<Expression> source_factor(Bench& bench, const SequenceRequest& req
             input.evaluation = uncertainty::Evaluation::type_a;
             input.distribution = uncertainty::Distribution::student_t;
             input.degrees_of_freedom = change->degrees_of_freedom;
-            input.note = fmt::format("settled part of the log of run {}, lag {:.4g} s",
-                                     bench.run(log->run).id, std::abs(*t_b - *t_a));
+            input.note = fmt::format("settled part of the log of run {}, lag {} s", bench.run(log->run).id,
+                                     model::numeral(std::abs(*t_b - *t_a), 4));
             return (1.0 + bench.input(input)).named("S");
         }
         why = "the settled part of the warm-up log is too short for this lag";

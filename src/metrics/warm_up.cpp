@@ -2,6 +2,7 @@
 #include "metrics/figures.hpp"
 #include "metrics/settled_log.hpp"
 #include "metrics/warm_up_log.hpp"
+#include "model/numerals.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -115,13 +116,13 @@ void add_warm_up_time(Bench& bench, const Subject& subject, const Settling& sett
         time = time + bench.input(scatter);
         bench.state(
             "warm-up",
-            fmt::format(
-                "Source {}: {}; the uncertainty of the warm-up time is that of 2000 resamples of a circular "
-                "block bootstrap, seed {}.",
-                subject.source,
-                settling.always_inside ? "no filtered reading lies outside the settling tolerance"
-                                       : "the level crosses the settling tolerance too flatly for its slope",
-                bench.qualification().evaluation.seed));
+            fmt::format("{}; the uncertainty of the warm-up time is that of 2000 resamples of a circular "
+                        "block bootstrap, seed {}",
+                        settling.always_inside
+                            ? "no filtered reading lies outside the settling tolerance"
+                            : "the level crosses the settling tolerance too flatly for its slope",
+                        bench.qualification().evaluation.seed),
+            "source " + subject.source);
     } else {
         auto noise = type_a(subject.identity + "/filtered_noise", "noise of the filtered level, relative",
                             "epsilon_L", "1");
@@ -219,12 +220,12 @@ LevelLog settled_part(const LevelLog& log, const Settling& settling)
 
 void state_filter(Bench& bench, const Subject& subject, const Settling& settling)
 {
-    bench.state(
-        "warm-up",
-        fmt::format("Source {}: settling filter, centred mean of {} readings (log interval {:.4g} s, window "
-                    "{:.4g} s); final level, mean of the last {} readings.",
-                    subject.source, 2 * settling.half_length + 1, settling.interval_s, *subject.window_s,
-                    settling.window.n));
+    bench.state("warm-up",
+                fmt::format("settling filter, centred mean of {} readings (log interval {} s, window "
+                            "{} s); final level, mean of the last {} readings",
+                            2 * settling.half_length + 1, model::numeral(settling.interval_s, 4),
+                            model::numeral(*subject.window_s, 4), settling.window.n),
+                "source " + subject.source);
 }
 
 void evaluate_log(Bench& bench, std::size_t run, const LogOfRun& kept)

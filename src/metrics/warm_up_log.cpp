@@ -1,5 +1,6 @@
 #include "metrics/warm_up_log.hpp"
 
+#include "model/numerals.hpp"
 #include "statistics/line.hpp"
 #include "statistics/summary.hpp"
 #include "uncertainty/coverage.hpp"
@@ -115,19 +116,20 @@ std::string why_unsettled(const Settling& settling, const LevelLog& log, double 
         return settling.unknown;
     if (!(tolerance >= 4 * settling.filtered_standard_deviation))
         return fmt::format(
-            "the settling tolerance of {:.3g} % is less than four times the noise of the filtered level, "
-            "{:.2g} %",
-            100 * tolerance, 100 * settling.filtered_standard_deviation);
+            "the settling tolerance of {} % is less than four times the noise of the filtered level, "
+            "{} %",
+            model::numeral(100 * tolerance, 3),
+            model::numeral(100 * settling.filtered_standard_deviation, 2));
     const double length = log.time_s.back() - log.time_s.front();
     if (!(length >= 3 * *settling.time_s))
-        return fmt::format("the log lasts {:.4g} s, less than three times the warm-up time of {:.4g} s",
-                           length, *settling.time_s);
+        return fmt::format("the log lasts {} s, less than three times the warm-up time of {} s",
+                           model::numeral(length, 4), model::numeral(*settling.time_s, 4));
     const double drift = std::abs(settling.window.slope_per_s) * window_s;
     if (!(drift < tolerance / 4))
         return fmt::format(
-            "the level drifts by {:.2g} % over the last window, not less than a quarter of the settling "
-            "tolerance of {:.3g} %",
-            100 * drift, 100 * tolerance);
+            "the level drifts by {} % over the last window, not less than a quarter of the settling "
+            "tolerance of {} %",
+            model::numeral(100 * drift, 2), model::numeral(100 * tolerance, 3));
     return {};
 }
 

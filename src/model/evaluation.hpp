@@ -71,11 +71,15 @@ struct Result {
         illuminance_lx;  ///< the evaluated E, where the result belongs to a level (for plus_minus)
 };
 
-/// A figure that a chapter states beside its results ("settling filter: mean of 11 readings"): printed as is.
+/// What a chapter states beside its results ("settling filter, mean of 11 readings"), and of what ("source
+/// led"). Statements that say the same of several subjects are printed once.
 struct Statement {
     std::string family;
-    std::string text;
+    std::string text;          ///< without a full stop where there is a subject
+    std::string subject = {};  ///< "run dark-bare", "source led"; empty: the text says it
 };
+/// The statement as one sentence: "Source led: settling filter, mean of 11 readings."
+[[nodiscard]] std::string statement_text(const Statement& statement);
 
 /// All results of a qualification on one graph.
 struct Evaluation {

@@ -3,6 +3,7 @@
 #include "uncertainty/coverage.hpp"
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
 #include <fmt/chrono.h>
@@ -200,6 +201,15 @@ std::string_view outcome_key(Outcome outcome)
         return "fail";
     }
     return {};
+}
+
+std::string statement_text(const Statement& statement)
+{
+    if (statement.subject.empty())
+        return statement.text;
+    std::string text = statement.subject + ": " + statement.text + ".";
+    text.front() = static_cast<char>(std::toupper(static_cast<unsigned char>(text.front())));
+    return text;
 }
 
 std::string result_id(std::string_view metric, std::string_view sample, const Conditions& conditions)

@@ -1,5 +1,6 @@
 #include "practice/rules.hpp"
 
+#include "model/numerals.hpp"
 #include "model/selection.hpp"
 
 #include <algorithm>
@@ -90,7 +91,7 @@ std::vector<Plane> planes_of(const Bench& bench, std::size_t run)
 
 std::string words_of(const Bench& bench, const Plane& plane)
 {
-    return fmt::format("{} plane {:.4g} deg", bench.words(plane.run), plane.degree);
+    return fmt::format("{} plane {}°", bench.words(plane.run), model::numeral(plane.degree, 4));
 }
 
 /// Results of a run in one plane, and those over all planes.
@@ -129,12 +130,12 @@ void coarse_scan_of(Bench& bench, const Plane& plane)
 {
     constexpr double widest_degree = 5.0, index_to_degree = 80.0, slack = 1e-6;
     const auto& id = bench.run(plane.run).id;
-    const std::string advice = "scan in steps of 5 deg or less, finer where the response is half";
+    const std::string advice = "scan in steps of 5° or less, finer where the response is half";
     if (const double step = steps_of(plane).second; step > widest_degree + slack)
         bench.raise({"coarse-scan",
                      RemarkSeverity::concern,
                      id,
-                     fmt::format("{}: steps of up to {:.3g} deg", words_of(bench, plane), step),
+                     fmt::format("{}: steps of up to {}°", words_of(bench, plane), model::numeral(step, 3)),
                      "what the response does between the angles is a guess",
                      advice,
                      results_of_plane(bench, plane),
@@ -158,18 +159,16 @@ void coarse_scan_of(Bench& bench, const Plane& plane)
             const auto& identity = bench.evaluation().graph.inputs()[line.input.index].identity;
             if (identity.ends_with("/interpolation") &&
                 line.contribution > result.combined->standard_uncertainty / 2.0)
-                bench.raise(
-                    {"coarse-scan",
-                     RemarkSeverity::concern,
-                     id,
-                     fmt::format(
-                         "{}: on the {} side the interpolation contributes {:.2g} deg to u = {:.2g} deg",
-                         words_of(bench, plane), side, line.contribution,
-                         result.combined->standard_uncertainty),
-                     "the half-response angle rests on how the curve is drawn between two angles",
-                     advice,
-                     {index},
-                     {}});
+                bench.raise({"coarse-scan",
+                             RemarkSeverity::concern,
+                             id,
+                             fmt::format("{}: on the {} side the interpolation contributes {}° to u = {}°",
+                                         words_of(bench, plane), side, model::numeral(line.contribution, 2),
+                                         model::numeral(result.combined->standard_uncertainty, 2)),
+                             "the half-response angle rests on how the curve is drawn between two angles",
+                             advice,
+                             {index},
+                             {}});
         }
     }
     const auto* configuration = bench.qualification().configuration(bench.run(plane.run).configuration);
@@ -181,9 +180,10 @@ void coarse_scan_of(Bench& bench, const Plane& plane)
         bench.raise({"coarse-scan",
                      RemarkSeverity::blocks,
                      id,
-                     fmt::format("{}: scanned from {:.4g} to {:.4g} deg", words_of(bench, plane), from, to),
-                     "f2 needs -80 to 80 deg: not decided",
-                     "scan to 80 deg on both sides",
+                     fmt::format("{}: scanned from {}° to {}°", words_of(bench, plane),
+                                 model::numeral(from, 4), model::numeral(to, 4)),
+                     "f2 needs −80° to 80°: not decided",
+                     "scan to 80° on both sides",
                      std::move(touched),
                      {}});
     }
@@ -197,9 +197,9 @@ void zero_angle_of(Bench& bench, const Plane& plane)
         bench.raise({"zero-angle",
                      RemarkSeverity::blocks,
                      id,
-                     fmt::format("{}: no reading at 0 deg", words_of(bench, plane)),
+                     fmt::format("{}: no reading at 0°", words_of(bench, plane)),
                      "there is nothing to which the response could refer: not decided",
-                     "read at 0 deg at the start, at the end and on return",
+                     "read at 0° at the start, at the end and on return",
                      results_of_plane(bench, plane),
                      {}});
         return;
@@ -211,15 +211,16 @@ void zero_angle_of(Bench& bench, const Plane& plane)
     }
     const double reference = mean(plane.readings.at(0.0)) - plane.zero_lx;
     if (plane.zero_series.size() > 1 && reference > 0.0 && (highest - lowest) / reference > steady)
-        bench.raise({"zero-angle",
-                     RemarkSeverity::concern,
-                     id,
-                     fmt::format("{}: the {} returns to 0 deg differ by {:.2g} %", words_of(bench, plane),
-                                 plane.zero_series.size(), 100.0 * (highest - lowest) / reference),
-                     "source or product drifted during the scan; the drift is an input of every angle",
-                     "log a monitor, or scan faster after warm-up",
-                     results_of_plane(bench, plane),
-                     {}});
+        bench.raise(
+            {"zero-angle",
+             RemarkSeverity::concern,
+             id,
+             fmt::format("{}: the {} returns to 0° differ by {} %", words_of(bench, plane),
+                         plane.zero_series.size(), model::numeral(100.0 * (highest - lowest) / reference, 2)),
+             "source or product drifted during the scan; the drift is an input of every angle",
+             "log a monitor, or scan faster after warm-up",
+             results_of_plane(bench, plane),
+             {}});
 }
 
 void stray_light_of(Bench& bench, const Plane& plane)
@@ -236,14 +237,14 @@ void stray_light_of(Bench& bench, const Plane& plane)
         if (const double share = (mean(values) - plane.zero_lx) / reference;
             std::abs(angle) > behind_degree && share > worst) {
             worst = share;
-            where = fmt::format("at {:.4g} deg", angle);
+            where = fmt::format("at {}°", model::numeral(angle, 4));
         }
     if (worst > negligible_light)
         bench.raise({"stray-light",
                      RemarkSeverity::concern,
                      bench.run(plane.run).id,
-                     fmt::format("{}: {:.2g} % of the reading at 0 deg {}", words_of(bench, plane),
-                                 100.0 * worst, where),
+                     fmt::format("{}: {} % of the reading at 0° {}", words_of(bench, plane),
+                                 model::numeral(100.0 * worst, 2), where),
                      "light that does not come from the source adds to every angle; it is in no budget",
                      "baffle the beam and blacken what the sensor sees",
                      results_of_plane(bench, plane),
@@ -260,15 +261,16 @@ void wide_source_of(Bench& bench, const Plane& plane)
     const double subtends = degree_of(2.0 * std::atan(diameter->value / 2.0 / *distance));
     const double step = steps_of(plane).first;
     if (subtends > wide_degree || subtends > step)
-        bench.raise({"wide-source",
-                     RemarkSeverity::concern,
-                     bench.run(plane.run).id,
-                     fmt::format("{}: the source subtends {:.3g} deg, the smallest step is {:.3g} deg",
-                                 words_of(bench, plane), subtends, step),
-                     "the angular response is blurred by the size of the source; it is in no budget",
-                     "stop the source down or move it away",
-                     results_of_plane(bench, plane),
-                     {}});
+        bench.raise(
+            {"wide-source",
+             RemarkSeverity::concern,
+             bench.run(plane.run).id,
+             fmt::format("{}: the source subtends {}°, the smallest step is {}°", words_of(bench, plane),
+                         model::numeral(subtends, 3), model::numeral(step, 3)),
+             "the angular response is blurred by the size of the source; it is in no budget",
+             "stop the source down or move it away",
+             results_of_plane(bench, plane),
+             {}});
 }
 
 }  // namespace

@@ -1,5 +1,7 @@
 #include "practice/rules.hpp"
 
+#include "model/numerals.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -36,15 +38,16 @@ void raise_for_levels(Bench& bench, std::size_t run, const ForeignLight& light)
         }
     }
     const auto seen = [&](const Level& level) {
-        return fmt::format("{}: {} is {:.2g} % of E at {:.6g} lx", bench.words(run), light.what,
-                           100.0 * light.light_lx / level.illuminance_lx, level.named_lx());
+        return fmt::format("{}: {} is {} % of E at {} lx", bench.words(run), light.what,
+                           model::numeral(100.0 * light.light_lx / level.illuminance_lx, 2),
+                           model::numeral(level.named_lx(), 6));
     };
     if (worst_blocked != nullptr)
         bench.raise({light.id,
                      RemarkSeverity::blocks,
                      bench.run(run).id,
-                     fmt::format("{}, and T/3 is {:.2g} lx", seen(*worst_blocked),
-                                 *worst_blocked->half_tolerance_lx / 3.0),
+                     fmt::format("{}, and T/3 is {} lx", seen(*worst_blocked),
+                                 model::numeral(*worst_blocked->half_tolerance_lx / 3.0, 2)),
                      "more than a third of the tolerance: the results of these levels are not decided",
                      light.advice,
                      std::move(blocked),
@@ -143,8 +146,9 @@ void ambient_light(Bench& bench)
             stated == model::Ambient::subtracted && bench.run(run).dark_run == bench.run(*dark).id;
         ForeignLight light;
         light.id = "ambient-light";
-        light.what = fmt::format("ambient light {}{:.2g} lx (run {})", is_bound ? "below " : "of ",
-                                 std::max(std::abs(mean->mean), bound), bench.run(*dark).id);
+        light.what =
+            fmt::format("ambient light {}{} lx (run {})", is_bound ? "below " : "of ",
+                        model::numeral(std::max(std::abs(mean->mean), bound), 2), bench.run(*dark).id);
         light.effect = subtracted ? "it is subtracted; what it changed by between the readings remains"
                                   : "it stays in the readings of both devices, which may see it differently";
         light.advice =
@@ -182,7 +186,8 @@ void own_light(Bench& bench)
         }
         raise_for_levels(
             bench, run,
-            {"own-light", fmt::format("the product's own light, on less off, {:.2g} lx,", *light_lx),
+            {"own-light",
+             fmt::format("the product's own light, on less off, {} lx,", model::numeral(*light_lx, 2)),
              "it is part of the product's reading and not of the illuminance",
              "read the levels with the own light off, or darken it at the sensor", *light_lx, true});
     }
@@ -199,16 +204,15 @@ void dark_missing(Bench& bench)
         const std::string advice =
             "take readings with both devices capped before and after, and name them as dark_run";
         if (!near_dark.empty())
-            bench.raise(
-                {"dark-missing",
-                 RemarkSeverity::blocks,
-                 bench.run(run).id,
-                 fmt::format("{}: no dark readings, and levels below {:.3g} lx (100 steps of the meter)",
-                             bench.words(run), dark_matters_below * *step),
-                 "the zero of the meter is not known: the results of these levels are not decided",
-                 advice,
-                 std::move(near_dark),
-                 {}});
+            bench.raise({"dark-missing",
+                         RemarkSeverity::blocks,
+                         bench.run(run).id,
+                         fmt::format("{}: no dark readings, and levels below {} lx (100 steps of the meter)",
+                                     bench.words(run), model::numeral(dark_matters_below * *step, 3)),
+                         "the zero of the meter is not known: the results of these levels are not decided",
+                         advice,
+                         std::move(near_dark),
+                         {}});
         else
             bench.raise({"dark-missing",
                          RemarkSeverity::concern,
@@ -245,18 +249,17 @@ void dark_moved(Bench& bench)
                                     results_near_dark(
                                         bench, run, std::max(std::abs(before->mean), std::abs(after->mean))));
                 }
-                bench.raise(
-                    {"dark-moved",
-                     touched.empty() ? RemarkSeverity::concern : RemarkSeverity::blocks,
-                     bench.run(darks[k]).id,
-                     fmt::format(
-                         "{} in the dark: {:.3g} lx in run {} and {:.3g} lx in run {}; 2 u is {:.2g} lx",
-                         column, before->mean, bench.run(darks[i]).id, after->mean, bench.run(darks[k]).id,
-                         2.0 * u),
-                     "levels below 100 times the dark reading are not decided",
-                     "let the devices settle, and repeat the dark readings",
-                     std::move(touched),
-                     {}});
+                bench.raise({"dark-moved",
+                             touched.empty() ? RemarkSeverity::concern : RemarkSeverity::blocks,
+                             bench.run(darks[k]).id,
+                             fmt::format("{} in the dark: {} lx in run {} and {} lx in run {}; 2 u is {} lx",
+                                         column, model::numeral(before->mean, 3), bench.run(darks[i]).id,
+                                         model::numeral(after->mean, 3), bench.run(darks[k]).id,
+                                         model::numeral(2.0 * u, 2)),
+                             "levels below 100 times the dark reading are not decided",
+                             "let the devices settle, and repeat the dark readings",
+                             std::move(touched),
+                             {}});
             }
         }
     }

@@ -1,5 +1,6 @@
 #include "practice/rules.hpp"
 
+#include "model/numerals.hpp"
 #include "model/selection.hpp"
 
 #include <algorithm>
@@ -75,10 +76,10 @@ bool reaches_beyond(const Range& range, const Read& read)
 std::string range_text(double from, double to, const std::string& unit)
 {
     if (std::isinf(from))
-        return fmt::format("up to {:.6g} {}", to, unit);
+        return fmt::format("up to {} {}", model::numeral(to, 6), unit);
     if (std::isinf(to))
-        return fmt::format("{:.6g} {} and above", from, unit);
-    return fmt::format("{:.6g} to {:.6g} {}", from, to, unit);
+        return fmt::format("{} {} and above", model::numeral(from, 6), unit);
+    return fmt::format("{} to {} {}", model::numeral(from, 6), model::numeral(to, 6), unit);
 }
 
 }  // namespace

@@ -1,5 +1,6 @@
 #include "practice/rules.hpp"
 
+#include "model/numerals.hpp"
 #include "model/selection.hpp"
 
 #include <algorithm>
@@ -135,8 +136,8 @@ void spectral_mismatch(Bench& bench)
             bench.raise({"spectral-mismatch",
                          RemarkSeverity::concern,
                          {},
-                         fmt::format("source {} with {}: uncorrected, |F - 1| may reach {:.2g} %", source->id,
-                                     meter->id, 100.0 * *half_width),
+                         fmt::format("source {} with {}: uncorrected, |F − 1| may reach {} %", source->id,
+                                     meter->id, model::numeral(100.0 * *half_width, 2)),
                          "the spectral input dominates the budgets",
                          "state the spectrum of the source and the responsivity of the meter",
                          std::move(results),

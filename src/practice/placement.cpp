@@ -1,5 +1,6 @@
 #include "practice/rules.hpp"
 
+#include "model/numerals.hpp"
 #include "model/selection.hpp"
 
 #include <algorithm>
@@ -56,10 +57,10 @@ PositionFit fit_of(const Bench& bench, std::size_t run)
         best.any = true;
         best.other_configuration = !configuration;
         best.fault = !source ? fmt::format("the position run {} has source {}", position.id, position.source)
-                     : !distance
-                         ? fmt::format("the position run {} was at {:.4g} m, this one at {:.4g} m",
-                                       position.id, *bench.distance_m(candidate), *bench.distance_m(run))
-                         : std::string{};
+                     : !distance ? fmt::format("the position run {} was at {} m, this one at {} m",
+                                               position.id, model::numeral(*bench.distance_m(candidate), 4),
+                                               model::numeral(*bench.distance_m(run), 4))
+                                 : std::string{};
     }
     return best;
 }
@@ -121,8 +122,8 @@ void uneven_field(Bench& bench)
             bench.raise({"uneven-field",
                          RemarkSeverity::concern,
                          bench.run(run).id,
-                         fmt::format("{}: (max - min)/mean over the aperture is {:.3g} %", bench.words(run),
-                                     *result.value),
+                         fmt::format("{}: (max − min)/mean over the aperture is {} %", bench.words(run),
+                                     model::numeral(*result.value, 3)),
                          "what the sensor collects depends on where its aperture stands",
                          "diffuse or move the source until the field is even within 1 %",
                          std::move(touched),
@@ -164,11 +165,12 @@ void too_near(Bench& bench)
             {"too-near",
              RemarkSeverity::concern,
              {},
-             fmt::format("distance {:.4g} m is {:.2g} times the {} of {:.3g} m", distance_m,
-                         distance_m / size_m, source_m >= sensor_m ? "source" : "sensor", size_m),
-             fmt::format("levels computed by the inverse square are off by about {:.2g} % (a disc); measured "
+             fmt::format("distance {} m is {} times the {} of {} m", model::numeral(distance_m, 4),
+                         model::numeral(distance_m / size_m, 2), source_m >= sensor_m ? "source" : "sensor",
+                         model::numeral(size_m, 3)),
+             fmt::format("levels computed by the inverse square are off by about {} % (a disc); measured "
                          "ones are not",
-                         100.0 * ratio * ratio),
+                         model::numeral(100.0 * ratio * ratio, 2)),
              "keep at least 5, better 10 sizes of source and sensor apart",
              std::move(results),
              {}});

@@ -38,22 +38,54 @@ struct Told {
     std::vector<std::pair<std::string, std::string>> seen;  ///< run, what was seen
 };
 
-/// What was seen, with the runs where there are several.
+/// What was seen of several subjects in the same words.
+struct Sight {
+    std::string words;                  ///< behind the subject
+    std::vector<std::string> subjects;  ///< "S1 bare (run led-bare-S1)"
+};
+
+Sight sight_of(const Told& told, const std::string& run, const std::string& seen)
+{
+    const auto colon = seen.find(": ");
+    const std::string where =
+        told.remark.run.empty() && !run.empty() ? fmt::format(" (run {})", run) : std::string{};
+    if (colon == std::string::npos)
+        return {seen + where, {""}};
+    return {seen.substr(colon + 2), {seen.substr(0, colon) + where}};
+}
+
+/// What was seen, with the runs where there are several; subjects that share all the words are listed before
+/// them.
 std::string text_of(const Told& told)
 {
     constexpr std::size_t told_whole = 3;
-    // Each outlier is flagged, whatever the length: ISO 5725-2 asks for it.
-    const auto shown =
-        told.remark.id == "outlier" ? told.seen.size() : std::min(told.seen.size(), told_whole);
-    std::string text;
-    for (std::size_t index = 0; index < shown; ++index) {
-        const auto& [run, seen] = told.seen[index];
-        text += fmt::format("{}{}", index == 0 ? "" : "; ", seen);
-        if (told.remark.run.empty() && !run.empty())
-            text += fmt::format(" (run {})", run);
+    std::vector<Sight> sights;
+    for (const auto& [run, seen] : told.seen) {
+        auto sight = sight_of(told, run, seen);
+        const auto same = std::ranges::find(sights, sight.words, &Sight::words);
+        if (same == sights.end())
+            sights.push_back(std::move(sight));
+        else
+            same->subjects.push_back(sight.subjects.front());
     }
-    if (shown < told.seen.size())
-        text += fmt::format("; and {} more", told.seen.size() - shown);
+    // Each outlier is flagged, whatever the length: ISO 5725-2 asks for it.
+    const bool each = told.remark.id == "outlier";
+    std::string text;
+    std::size_t said = 0;
+    for (std::size_t index = 0; index < sights.size() && (each || index < told_whole); ++index) {
+        auto subjects = sights[index].subjects;
+        said += subjects.size();
+        if (const auto more = subjects.size() - std::min(subjects.size(), told_whole); more > 0 && !each) {
+            subjects.resize(told_whole);
+            subjects.back() += fmt::format(" and {} more", more);
+        }
+        const bool named = !subjects.front().empty();
+        text += fmt::format("{}{}{}{}", index == 0 ? "" : "; ",
+                            named ? fmt::to_string(fmt::join(subjects, ", ")) : "", named ? ": " : "",
+                            sights[index].words);
+    }
+    if (said < told.seen.size())
+        text += fmt::format("; and {} more", told.seen.size() - said);
     return text;
 }
 

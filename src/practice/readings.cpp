@@ -1,5 +1,6 @@
 #include "practice/rules.hpp"
 
+#include "model/numerals.hpp"
 #include "model/selection.hpp"
 #include "statistics/line.hpp"
 #include "statistics/summary.hpp"
@@ -46,7 +47,7 @@ std::vector<double> values_of(const Bench& bench, const ReadingSet& set)
 std::string place_of(const ReadingSet& set)
 {
     if (set.level_lx)
-        return fmt::format("{} at {:.6g} lx", set.column, *set.level_lx);
+        return fmt::format("{} at {} lx", set.column, model::numeral(*set.level_lx, 6));
     return set.place.empty() ? set.column : fmt::format("{} at {}", set.column, set.place);
 }
 
@@ -123,16 +124,16 @@ void raise_above_two(Bench& bench, const std::string& id, double (*figure)(const
             if (const double size = figure(bench, *set); size > 2.0)
                 hits.add(bench, *set, size);
         if (hits.count > 0)
-            bench.raise(
-                {id,
-                 RemarkSeverity::note,
-                 bench.run(run).id,
-                 fmt::format("{}: {} of {} sets of readings {}, most the {} ({:.2g} u)", bench.words(run),
-                             hits.count, sets.size(), words, place_of(*hits.at), hits.worst),
-                 effect,
-                 advice,
-                 std::move(hits.results),
-                 {}});
+            bench.raise({id,
+                         RemarkSeverity::note,
+                         bench.run(run).id,
+                         fmt::format("{}: {} of {} sets of readings {}, most the {} ({} u)", bench.words(run),
+                                     hits.count, sets.size(), words, place_of(*hits.at),
+                                     model::numeral(hits.worst, 2)),
+                         effect,
+                         advice,
+                         std::move(hits.results),
+                         {}});
     });
 }
 
@@ -234,9 +235,9 @@ void saturated(Bench& bench)
                 bench.raise({"saturated",
                              RemarkSeverity::blocks,
                              bench.run(run).id,
-                             fmt::format("{}: three consecutive readings at the ceiling of {:.6g} lx, the "
+                             fmt::format("{}: three consecutive readings at the ceiling of {} lx, the "
                                          "third in data row {}",
-                                         bench.words(run), ceiling->value, at.row + 1),
+                                         bench.words(run), model::numeral(ceiling->value, 6), at.row + 1),
                              "the product cannot tell the level: its results are not decided",
                              "leave the level out of the range of use, or set a lower one",
                              bench.results_of(run, at.level_lx),
@@ -260,17 +261,16 @@ void coarse_resolution(Bench& bench)
                 noted.add(bench, *set, q / std::abs(set->mean));
         }
         if (blocked.count > 0)
-            bench.raise(
-                {"coarse-resolution",
-                 RemarkSeverity::blocks,
-                 bench.run(run).id,
-                 fmt::format("{}: {} of {} sets have a step above the tolerance, most the {} ({:.2g} T)",
-                             bench.words(run), blocked.count, sets.size(), place_of(*blocked.at),
-                             blocked.worst),
-                 "one step decides the verdict: not decided",
-                 "read with a finer step",
-                 std::move(blocked.results),
-                 {}});
+            bench.raise({"coarse-resolution",
+                         RemarkSeverity::blocks,
+                         bench.run(run).id,
+                         fmt::format("{}: {} of {} sets have a step above the tolerance, most the {} ({} T)",
+                                     bench.words(run), blocked.count, sets.size(), place_of(*blocked.at),
+                                     model::numeral(blocked.worst, 2)),
+                         "one step decides the verdict: not decided",
+                         "read with a finer step",
+                         std::move(blocked.results),
+                         {}});
         if (noted.count > 0)
             bench.raise(
                 {"coarse-resolution",
@@ -278,8 +278,9 @@ void coarse_resolution(Bench& bench)
                  bench.run(run).id,
                  fmt::format(
                      "{}: {} of {} sets scatter by less than half a step or have a step above T/5, most the "
-                     "{} (step {:.2g} % of the reading)",
-                     bench.words(run), noted.count, sets.size(), place_of(*noted.at), 100.0 * noted.worst),
+                     "{} (step {} % of the reading)",
+                     bench.words(run), noted.count, sets.size(), place_of(*noted.at),
+                     model::numeral(100.0 * noted.worst, 2)),
                  "the step of the reading is an input of its own",
                  "read with a finer step",
                  std::move(noted.results),
@@ -299,18 +300,19 @@ void outlier(Bench& bench)
             if (!found)
                 continue;
             const bool beyond_1_percent = found->statistic > found->critical_1;
-            bench.raise(
-                {"outlier",
-                 beyond_1_percent ? RemarkSeverity::concern : RemarkSeverity::note,
-                 bench.run(run).id,
-                 fmt::format("{}: {}, data row {}: {:.6g} lx, G = {:.2f} above {:.2f}", bench.words(run),
-                             place_of(*set), set->rows[found->index] + 1, values[found->index],
-                             found->statistic, beyond_1_percent ? found->critical_1 : found->critical_5),
-                 beyond_1_percent ? "an outlier at 1 % (Grubbs); it counts until it is excluded with a reason"
-                                  : "a straggler at 5 % (Grubbs); it counts",
-                 "find the cause; exclude the row only with a reason",
-                 results_of_set(bench, *set),
-                 {}});
+            bench.raise({"outlier",
+                         beyond_1_percent ? RemarkSeverity::concern : RemarkSeverity::note,
+                         bench.run(run).id,
+                         fmt::format("{}: {}, data row {}: {} lx, G = {:.2f} above {:.2f}", bench.words(run),
+                                     place_of(*set), set->rows[found->index] + 1,
+                                     model::numeral(values[found->index], 6), found->statistic,
+                                     beyond_1_percent ? found->critical_1 : found->critical_5),
+                         beyond_1_percent
+                             ? "an outlier at 1 % (Grubbs); it counts until it is excluded with a reason"
+                             : "a straggler at 5 % (Grubbs); it counts",
+                         "find the cause; exclude the row only with a reason",
+                         results_of_set(bench, *set),
+                         {}});
         }
     });
 }

@@ -1,5 +1,6 @@
 #include "practice/rules.hpp"
 
+#include "model/numerals.hpp"
 #include "model/selection.hpp"
 #include "uncertainty/propagation.hpp"
 
@@ -69,8 +70,9 @@ std::string difference_between_units(const Bench& bench, std::size_t a, std::siz
     const double difference = std::abs(*first.value - *second.value);
     if (!(difference > 3.0 * u))
         return {};
-    return fmt::format("{} has {:.6g} and {} {:.6g}; 3 u of the difference is {:.2g}", first.sample,
-                       *first.value, second.sample, *second.value, 3.0 * u);
+    return fmt::format("{} has {} and {} {}; 3 u of the difference is {}", first.sample,
+                       model::numeral(*first.value, 6), second.sample, model::numeral(*second.value, 6),
+                       model::numeral(3.0 * u, 2));
 }
 
 }  // namespace
@@ -115,9 +117,9 @@ void near_infrared_leak(Bench& bench)
             {"near-infrared-leak",
              RemarkSeverity::blocks,
              bench.run(run).id,
-             fmt::format(
-                 "{}: the meter moves by {:.2g} lx under near-infrared, {:.2g} % of what the product does",
-                 bench.words(run), *meter, 100.0 * *meter / *product),
+             fmt::format("{}: the meter moves by {} lx under near-infrared, {} % of what the product does",
+                         bench.words(run), model::numeral(*meter, 2),
+                         model::numeral(100.0 * *meter / *product, 2)),
              "the meter is no visible-only reference there: near-infrared results of the run are not decided",
              "read the illuminance with the emitter off, or through a filter that blocks it",
              bench.results_of(run, {"near_infrared_response", "near_infrared_error"}),
@@ -192,8 +194,8 @@ void window_differs(Bench& bench)
             bench.raise({"window-differs",
                          RemarkSeverity::note,
                          {},
-                         fmt::format("{} {}: the ratio differs by {:.2g} % between sources", key.first,
-                                     key.second, 100.0 * (highest / lowest - 1.0)),
+                         fmt::format("{} {}: the ratio differs by {} % between sources", key.first,
+                                     key.second, model::numeral(100.0 * (highest / lowest - 1.0), 2)),
                          "the window is not neutral: one factor for all sources does not fit",
                          advice,
                          std::move(touched),

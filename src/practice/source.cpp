@@ -1,5 +1,6 @@
 #include "practice/rules.hpp"
 
+#include "model/numerals.hpp"
 #include "model/selection.hpp"
 
 #include <algorithm>
@@ -66,16 +67,15 @@ void examine_log(Bench& bench, std::size_t log)
     if (source != nullptr && source->kind == model::SourceKind::led) {
         const auto variation = variation_in_15_minutes(bench, log);
         if (variation && *variation > steady)
-            bench.raise(
-                {"not-warmed-up",
-                 RemarkSeverity::concern,
-                 subject.id,
-                 fmt::format("source {}: largest less smallest reading of the last 15 min is {:.2g} %",
-                             subject.source, 100.0 * *variation),
-                 "the source is not steady in the sense of CIE S 025 (0.5 %)",
-                 "let the source burn longer before readings start",
-                 bench.results_of(log),
-                 {}});
+            bench.raise({"not-warmed-up",
+                         RemarkSeverity::concern,
+                         subject.id,
+                         fmt::format("source {}: largest less smallest reading of the last 15 min is {} %",
+                                     subject.source, model::numeral(100.0 * *variation, 2)),
+                         "the source is not steady in the sense of CIE S 025 (0.5 %)",
+                         "let the source burn longer before readings start",
+                         bench.results_of(log),
+                         {}});
     }
     std::optional<double> warm_up_s;
     for (const auto index : bench.results_of(log, {"warm_up_time"}))
@@ -91,9 +91,9 @@ void examine_log(Bench& bench, std::size_t log)
             {"not-warmed-up",
              RemarkSeverity::concern,
              bench.run(run).id,
-             fmt::format("{}: readings start {:.3g} s after source {} was switched on, which takes {:.3g} s",
-                         bench.words(run), started->seconds - subject.started->seconds, subject.source,
-                         *warm_up_s),
+             fmt::format("{}: readings start {} s after source {} was switched on, which takes {} s",
+                         bench.words(run), model::numeral(started->seconds - subject.started->seconds, 3),
+                         subject.source, model::numeral(*warm_up_s, 3)),
              "the level still moves while it is read",
              "start readings after the warm-up time",
              bench.results_of(run),
@@ -187,12 +187,14 @@ void ripple(Bench& bench)
             bench.raise({"ripple",
                          RemarkSeverity::blocks,
                          bench.run(run).id,
-                         fmt::format("{}: light at {:.4g} Hz may change a reading over {:.4g} s by up to "
-                                     "{:.2g} %, and T/3 is "
-                                     "{:.2g} % at {:.4g} lx",
-                                     bench.words(run), frequency, *integration, 100.0 * bound,
-                                     100.0 * *worst->half_tolerance_lx / 3.0 / worst->illuminance_lx,
-                                     worst->named_lx()),
+                         fmt::format("{}: light at {} Hz may change a reading over {} s by up to "
+                                     "{} %, and T/3 is "
+                                     "{} % at {} lx",
+                                     bench.words(run), model::numeral(frequency, 4),
+                                     model::numeral(*integration, 4), model::numeral(100.0 * bound, 2),
+                                     model::numeral(
+                                         100.0 * *worst->half_tolerance_lx / 3.0 / worst->illuminance_lx, 2),
+                                     model::numeral(worst->named_lx(), 4)),
                          "the ripple of the light may decide the verdict: not decided",
                          "log the waveform, or integrate over whole periods of the mains",
                          std::move(blocked),
@@ -210,8 +212,8 @@ void ripple(Bench& bench)
                 {"ripple",
                  RemarkSeverity::concern,
                  bench.run(run).id,
-                 fmt::format("{}: a reading every {:.4g} s falls on the same phase of light at {:.4g} Hz",
-                             bench.words(run), *step, 2.0 * frequency),
+                 fmt::format("{}: a reading every {} s falls on the same phase of light at {} Hz",
+                             bench.words(run), model::numeral(*step, 4), model::numeral(2.0 * frequency, 4)),
                  "aliased sampling: the scatter of the readings does not show the ripple",
                  "read at intervals that are no multiple of the mains period",
                  bench.results_of(run),

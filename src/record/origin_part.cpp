@@ -53,7 +53,10 @@ void write_origin(JsonWriter& json, const model::Dossier& dossier)
     json.null("monte_carlo").end_object();  // first order only: no trials
     json.begin_list("statements");
     for (const auto& statement : dossier.evaluation.statements)
-        json.begin_object().text("family", statement.family).text("text", statement.text).end_object();
+        json.begin_object()
+            .text("family", statement.family)
+            .text("text", model::statement_text(statement))
+            .end_object();
     json.end_list();
 }
 

@@ -16,13 +16,15 @@ namespace {
 Table without_empty_columns(Table table)
 {
     for (std::size_t c = table.columns.size(); c-- > 1;) {
-        const bool empty =
-            std::ranges::all_of(table.rows, [&](const Row& row) { return row.cells.at(c).text.empty(); });
+        const bool empty = std::ranges::all_of(
+            table.rows, [&](const Row& row) { return row.spanning || row.cells.at(c).text.empty(); });
         if (!empty)
             continue;
         table.columns.erase(table.columns.begin() + static_cast<std::ptrdiff_t>(c));
-        for (auto& row : table.rows)
-            row.cells.erase(row.cells.begin() + static_cast<std::ptrdiff_t>(c));
+        for (auto& row : table.rows) {
+            if (!row.spanning)
+                row.cells.erase(row.cells.begin() + static_cast<std::ptrdiff_t>(c));
+        }
     }
     return table;
 }
@@ -94,28 +96,23 @@ std::string run_conditions(const model::Run& run)
         if (!part.empty())
             parts.push_back(part);
     }
-    for (const auto& [name, value] : run.conditions)
-        parts.push_back(condition_phrase(name, value));
-    if (run.method)
-        parts.emplace_back(*run.method == model::Method::side_by_side ? "side by side" : "substitution");
-    return fmt::format("{}", fmt::join(parts, ", "));
-}
-
-std::string run_files(const model::Run& run)
-{
-    std::vector<std::string> files;
-    for (const auto& file : run.files) {
-        files.push_back(file.unmatched_rows == 0 ? file.file
-                                                 : fmt::format("{} ({} unmatched)", file.file,
-                                                               counted(file.unmatched_rows, "row")));
+    for (const auto& [name, value] : run.conditions) {
+        if (name != "own_light")
+            parts.push_back(condition_phrase(name, value));
     }
-    return fmt::format("{}", fmt::join(files, ", "));
+    std::size_t unmatched = 0;
+    for (const auto& file : run.files)
+        unmatched += file.unmatched_rows;
+    if (unmatched > 0)
+        parts.push_back(counted(unmatched, "unmatched row"));
+    return fmt::format("{}", fmt::join(parts, ", "));
 }
 
 // Runs that differ only in the combination of their conditions share an id: told in one row.
 struct RunGroup {
     const model::Run* first = nullptr;
     std::size_t combinations = 0, readings = 0;
+    bool one_own_light = true;  ///< all combinations share the state of the product's own light
 };
 
 std::vector<RunGroup> run_groups(const std::vector<model::Run>& runs)
@@ -123,11 +120,33 @@ std::vector<RunGroup> run_groups(const std::vector<model::Run>& runs)
     std::vector<RunGroup> groups;
     for (const auto& run : runs) {
         if (groups.empty() || groups.back().first->id != run.id)
-            groups.push_back({&run, 0, 0});
+            groups.push_back({&run});
+        const auto own_light = [](const model::Run& one) {
+            const auto found = one.conditions.find("own_light");
+            return found == one.conditions.end() ? model::ConditionValue() : found->second;
+        };
+        groups.back().one_own_light &= own_light(run) == own_light(*groups.back().first);
         ++groups.back().combinations;
         groups.back().readings += run.rows.size();
     }
     return groups;
+}
+
+// What heads the runs of one kind: "Comparison, side by side, meter M1, own light off".
+std::string run_heading(const RunGroup& group)
+{
+    const auto& run = *group.first;
+    std::string kind = capitalised(model::run_kind_text(run.kind));
+    std::ranges::replace(kind, '_', ' ');
+    std::vector<std::string> parts{kind};
+    if (run.method)
+        parts.emplace_back(*run.method == model::Method::side_by_side ? "side by side" : "substitution");
+    if (!run.meter.empty())
+        parts.push_back("meter " + run.meter);
+    if (const auto own_light = run.conditions.find("own_light");
+        own_light != run.conditions.end() && group.one_own_light)
+        parts.push_back(condition_phrase("own_light", own_light->second));
+    return fmt::format("{}", fmt::join(parts, ", "));
 }
 
 std::string started_text(const model::TimePoint& time)
@@ -258,25 +277,26 @@ Blocks geometry(const model::Dossier& dossier)
 Blocks runs(const model::Dossier& dossier)
 {
     Table table;
-    table.caption = plain("Runs");
-    table.columns = {column("Run"),        column("Kind"),    column("Conditions", Alignment::left, 2),
-                     column("Meter"),      column("Started"), column("Rows", Alignment::decimal),
-                     column("Readings in")};
+    table.caption = plain("Runs in the order of the header; the evidence list names the file of each");
+    table.columns = {column("Run"), column("Conditions", Alignment::left, 2), column("Started"),
+                     column("Rows", Alignment::right)};
+    std::string heading;
     for (const auto& group : run_groups(dossier.qualification.runs)) {
         const auto& run = *group.first;
-        std::string kind(model::run_kind_text(run.kind));
-        std::ranges::replace(kind, '_', ' ');
+        if (auto words = run_heading(group); words != heading) {
+            heading = std::move(words);
+            Row head;
+            head.spanning = true;
+            head.group_start = !table.rows.empty();
+            head.cells.push_back(cell(styled(heading, Style::italic)));
+            table.rows.push_back(std::move(head));
+        }
         const std::string conditions = group.combinations == 1
                                            ? run_conditions(run)
                                            : counted(group.combinations, "combination") + " of conditions";
         Row row;
-        row.cells = {cell(run.id),
-                     cell(kind),
-                     cell(conditions),
-                     cell(run.meter),
-                     cell(run.started ? started_text(*run.started) : ""),
-                     cell(number_text(static_cast<double>(group.readings), 0)),
-                     cell(run_files(run))};
+        row.cells = {cell(run.id), cell(conditions), cell(run.started ? started_text(*run.started) : ""),
+                     cell(number_text(static_cast<double>(group.readings), 0))};
         table.rows.push_back(std::move(row));
     }
     return table_block(std::move(table));

@@ -1,6 +1,7 @@
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
 #include "report/symbols.hpp"
+#include "report/together.hpp"
 #include "report/words.hpp"
 
 #include <algorithm>
@@ -86,27 +87,49 @@ Paragraph answer(const model::Dossier& dossier, const model::FamilyInfo& family)
     return paragraph;
 }
 
+// Reasons that differ only in their figures are one line; where all is for one reason, one sentence.
 Blocks undecided(const model::Dossier& dossier, const std::vector<std::size_t>& results)
 {
-    std::vector<std::pair<std::string, std::size_t>> reasons;
+    std::vector<std::string> reasons;
     for (const auto index : results) {
-        // Figures in brackets differ from result to result: one line a reason.
+        // Figures in brackets differ from result to result.
         const auto& whole = dossier.evaluation.results[index].undecided;
-        const auto reason = whole.substr(0, whole.find(" ("));
-        if (reason.empty())
-            continue;
-        const auto known = std::ranges::find(reasons, reason, &std::pair<std::string, std::size_t>::first);
-        if (known == reasons.end())
-            reasons.emplace_back(reason, 1);
-        else
-            ++known->second;
+        if (!whole.empty())
+            reasons.push_back(whole.substr(0, whole.find(" (")));
     }
     if (reasons.empty())
         return {};
+    const auto told = told_together(reasons);
+    if (told.size() == 1)
+        return {Paragraph{plain(
+            fmt::format("Not decided, {}: {}.", counted(reasons.size(), "result"), told.front().text))}};
     std::vector<Text> items;
-    for (const auto& [reason, count] : reasons)
-        items.push_back(plain(fmt::format("{}: {}", counted(count, "result"), reason)));
+    for (const auto& one : told)
+        items.push_back(plain(fmt::format("{}: {}", counted(one.members.size(), "result"), one.text)));
     return {Paragraph{plain("Not decided:")}, Bullets{std::move(items)}};
+}
+
+// What is stated of several runs or sources in the same words is said once.
+Blocks statements(const model::Dossier& dossier, const model::FamilyInfo& family)
+{
+    std::vector<std::pair<std::string, std::vector<std::string>>> groups;
+    Blocks blocks;
+    for (const auto& statement : dossier.evaluation.statements) {
+        if (statement.family != family.id)
+            continue;
+        if (statement.subject.empty()) {
+            blocks.push_back(Paragraph{plain(statement.text)});
+            continue;
+        }
+        const auto same = std::ranges::find(groups, statement.text, &decltype(groups)::value_type::first);
+        auto& group =
+            same == groups.end() ? groups.emplace_back(statement.text, std::vector<std::string>{}) : *same;
+        group.second.push_back(statement.subject);
+    }
+    for (const auto& [text, subjects] : groups)
+        blocks.push_back(
+            Paragraph{plain(fmt::format("{}: {}.", capitalised(joined_subjects(subjects)), text))});
+    return blocks;
 }
 
 }  // namespace
@@ -121,10 +144,8 @@ Blocks chapter(const model::Dossier& dossier, const model::FamilyInfo& family)
         blocks.push_back(Paragraph{plain(family.method)});
     for (const auto& formula : family.formulas)
         blocks.push_back(Formula{formula_text(formula)});
-    for (const auto& statement : dossier.evaluation.statements) {
-        if (statement.family == family.id)
-            blocks.push_back(Paragraph{plain(statement.text)});
-    }
+    std::ranges::move(statements(dossier, family), std::back_inserter(blocks));
+    std::ranges::move(remarks_on(dossier, results), std::back_inserter(blocks));
     for (std::size_t i = 0; i < dossier.figures.size(); ++i) {
         if (dossier.figures[i].family == family.id)
             blocks.push_back(FigureBlock{i});

@@ -18,6 +18,7 @@ enum class Style { plain, italic, semibold, subscript, superscript, grey, small 
 struct Span {
     std::string text;
     Style style = Style::plain;
+    std::string link = {};  ///< anchor
 };
 using Text = std::vector<Span>;
 
@@ -36,6 +37,14 @@ struct Formula {
 };
 struct Bullets {
     std::vector<Text> items;
+};
+/// Names and what is to be said of each, in two columns without rules.
+struct Facts {
+    struct Fact {
+        std::string name;
+        Text value;
+    };
+    std::vector<Fact> facts;
 };
 struct Caution {
     std::string title;
@@ -100,8 +109,8 @@ struct Cover {
 };
 struct Contents {};
 
-using Block = std::variant<Cover, Contents, Heading, Paragraph, Formula, Bullets, Caution, Table, FigureBlock,
-                           SignOffBlock, PageBreak, EndMark>;
+using Block = std::variant<Cover, Contents, Heading, Paragraph, Formula, Bullets, Facts, Caution, Table,
+                           FigureBlock, SignOffBlock, PageBreak, EndMark>;
 
 struct Document {
     std::string title, number_and_revision, laboratory;  ///< header and footer lines

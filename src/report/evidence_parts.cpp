@@ -10,10 +10,14 @@ Blocks evidence(const model::Dossier& dossier)
 {
     Table table;
     table.caption = plain("Files that were read");
-    table.columns = {column("File"), column("Role"), column("Bytes", Alignment::right), column("SHA-256")};
+    table.columns = {column("File"), column("Role, or run whose readings it holds"),
+                     column("Bytes", Alignment::right), column("SHA-256")};
+    constexpr std::string_view readings = "readings of ";
     for (const auto& file : dossier.qualification.files) {
         Row row;
-        row.cells = {cell(file.path), cell(file.role), cell(number_text(static_cast<double>(file.size), 0)),
+        const bool is_log = file.role.starts_with(readings);
+        row.cells = {cell(file.path), cell(is_log ? file.role.substr(readings.size()) : file.role),
+                     cell(number_text(static_cast<double>(file.size), 0)),
                      cell(styled(file.sha256, Style::small))};
         table.rows.push_back(std::move(row));
     }

@@ -1,5 +1,7 @@
 #include "report/numbers.hpp"
 
+#include "model/numerals.hpp"
+
 #include <algorithm>
 #include <array>
 #include <charconv>
@@ -11,50 +13,8 @@ namespace luxdossier::report {
 namespace {
 
 constexpr std::string_view minus = "\u2212";
-constexpr std::string_view thin_space = "\u2009";
 constexpr double most_printed_freedom = 10000;  // beyond it k no longer changes in print
-constexpr std::size_t longest_ungrouped = 4;    // four digits stand together
 constexpr std::string_view narrow_no_break_space = "\u202f";
-
-std::string grouped_integer(std::string_view digits)
-{
-    std::string text;
-    for (std::size_t i = 0; i < digits.size(); ++i) {
-        if (i > 0 && digits.size() > longest_ungrouped && (digits.size() - i) % 3 == 0)
-            text += thin_space;
-        text += digits[i];
-    }
-    return text;
-}
-
-std::string grouped_fraction(std::string_view digits)
-{
-    std::string text;
-    for (std::size_t i = 0; i < digits.size(); ++i) {
-        if (i > 0 && digits.size() > longest_ungrouped && i % 3 == 0)
-            text += thin_space;
-        text += digits[i];
-    }
-    return text;
-}
-
-// Groups the digits of plain "[-]123456.789".
-std::string grouped(std::string_view plain)
-{
-    std::string text;
-    if (plain.starts_with('-')) {
-        if (plain.find_first_of("123456789") != std::string_view::npos)
-            text += minus;
-        plain.remove_prefix(1);
-    }
-    const auto point = plain.find('.');
-    text += grouped_integer(plain.substr(0, point));
-    if (point != std::string_view::npos) {
-        text += '.';
-        text += grouped_fraction(plain.substr(point + 1));
-    }
-    return text;
-}
 
 std::string not_finite(double value)
 {
@@ -88,17 +48,18 @@ std::string number_text(double value, int decimals)
     if (!std::isfinite(value))
         return not_finite(value);
     if (decimals >= 0)
-        return grouped(fmt::format("{:.{}f}", value, decimals));
+        return model::grouped_digits(fmt::format("{:.{}f}", value, decimals));
     // Round the exact decimal expansion, not value/10^n, which may tip a tie.
     const int digits = rounded_exponent(value, 17) + 1 + decimals;
     if (value == 0 || digits < 0)
         return "0";
     if (digits == 0) {
         const double place = std::pow(10.0, -decimals);
-        return std::abs(value) * 2 > place ? grouped(fmt::format("{:.0f}", std::copysign(place, value)))
-                                           : "0";
+        return std::abs(value) * 2 > place
+                   ? model::grouped_digits(fmt::format("{:.0f}", std::copysign(place, value)))
+                   : "0";
     }
-    return grouped(fmt::format("{:.0f}", rounded_to_digits(value, digits)));
+    return model::grouped_digits(fmt::format("{:.0f}", rounded_to_digits(value, digits)));
 }
 
 double rounded_to_digits(double value, int digits)
@@ -132,8 +93,8 @@ std::string significant_text(double value, int digits)
     const int exponent = rounded_exponent(value, digits);
     if (exponent >= 6 || exponent < -4) {
         const std::string text = fmt::format("{:.{}e}", value, digits - 1);
-        return fmt::format("{}{}×{}10{}", grouped(text.substr(0, text.find('e'))), narrow_no_break_space,
-                           narrow_no_break_space, superscript(exponent));
+        return fmt::format("{}{}×{}10{}", model::grouped_digits(text.substr(0, text.find('e'))),
+                           narrow_no_break_space, narrow_no_break_space, superscript(exponent));
     }
     return number_text(value, digits - 1 - exponent);
 }
@@ -145,13 +106,14 @@ std::string stated_text(double value)
     const std::string shortest = fmt::format("{}", value);
     const auto mark = shortest.find('e');
     if (mark == std::string::npos) {
-        return grouped(shortest.ends_with(".0") ? std::string_view(shortest).substr(0, shortest.size() - 2)
-                                                : std::string_view(shortest));
+        return model::grouped_digits(shortest.ends_with(".0")
+                                         ? std::string_view(shortest).substr(0, shortest.size() - 2)
+                                         : std::string_view(shortest));
     }
     const auto point = shortest.find('.');
     const int mantissa_digits = point == std::string::npos ? 0 : static_cast<int>(mark - point - 1);
     const int exponent = std::stoi(shortest.substr(mark + 1));
-    return grouped(fmt::format("{:.{}f}", value, std::max(0, mantissa_digits - exponent)));
+    return model::grouped_digits(fmt::format("{:.{}f}", value, std::max(0, mantissa_digits - exponent)));
 }
 
 std::string degrees_of_freedom_text(double degrees_of_freedom)

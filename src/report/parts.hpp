@@ -48,6 +48,18 @@ struct Part {
 // budget_parts.cpp
 [[nodiscard]] Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family);
 // remark_parts.cpp
+/// Remarks of several runs that do and advise the same, told as one; the gravest first.
+struct RemarkGroup {
+    std::string id;
+    model::RemarkSeverity severity = model::RemarkSeverity::note;
+    std::string effect, advice, accepted;
+    std::string anchor = {};
+    std::vector<std::string> seen = {}, runs = {};
+    std::vector<std::size_t> results = {};  ///< sorted
+};
+[[nodiscard]] std::vector<RemarkGroup> remark_groups(const model::Dossier& dossier);
+/// One line that names the remarks on any of these results, each with a link; nothing where there is none.
+[[nodiscard]] Blocks remarks_on(const model::Dossier& dossier, const std::vector<std::size_t>& results);
 [[nodiscard]] Blocks remarks(const model::Dossier& dossier);
 [[nodiscard]] Blocks accepted_remarks(const model::Dossier& dossier);
 [[nodiscard]] Blocks rules_not_applied(const model::Dossier& dossier);

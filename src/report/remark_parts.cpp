@@ -1,8 +1,10 @@
+#include "report/numbers.hpp"
 #include "report/parts.hpp"
 #include "report/symbols.hpp"
 #include "report/words.hpp"
 
 #include <algorithm>
+#include <functional>
 
 #include <fmt/format.h>
 
@@ -23,77 +25,177 @@ std::string rows_text(const std::vector<std::size_t>& rows)
     return text;
 }
 
-// Remarks of several runs that say and advise the same become one row, with what was seen in the first ones.
-std::vector<model::Remark> alike(const std::vector<model::Remark>& remarks)
+std::string runs_text(const std::vector<std::string>& runs)
 {
-    constexpr std::size_t most_shown = 3;
-    struct Group {
-        model::Remark remark;
-        std::vector<std::string> seen, runs;
-    };
-    std::vector<Group> groups;
-    for (const auto& remark : remarks) {
-        const auto same = std::ranges::find_if(groups, [&](const Group& group) {
-            return group.remark.id == remark.id && group.remark.severity == remark.severity &&
-                   group.remark.effect == remark.effect && group.remark.advice == remark.advice &&
-                   group.remark.accepted == remark.accepted;
-        });
-        if (same == groups.end()) {
-            groups.push_back({remark, {remark.seen}, {remark.run}});
+    constexpr std::size_t most_named = 6;
+    std::vector<std::string> named;
+    for (const auto& run : runs) {
+        if (!run.empty())
+            named.push_back(run);
+    }
+    if (named.size() <= most_named)
+        return joined(named);
+    const std::size_t more = named.size() - most_named + 1;
+    named.resize(most_named - 1);
+    named.push_back(fmt::format("{} more", more));
+    return joined(named);
+}
+
+// What was seen, the same told once; the first few where it was seen often.
+Text seen_text(const std::vector<std::string>& seen)
+{
+    constexpr std::size_t most_shown = 4;
+    std::vector<std::string> shown;
+    for (const auto& one : seen) {
+        if (std::ranges::find(shown, one) == shown.end())
+            shown.push_back(one);
+    }
+    const std::size_t more = shown.size() - std::min(shown.size(), most_shown);
+    shown.resize(shown.size() - more);
+    std::string text = fmt::format("{}", fmt::join(shown, "; "));
+    if (more > 0)
+        text += fmt::format("; and {} more in the record", more);
+    return plain(text);
+}
+
+// "10 results: Reading error (4), Linearity (6)", each title a link to its chapter.
+Text touched_text(const model::Dossier& dossier, const std::vector<std::size_t>& results)
+{
+    if (results.empty())
+        return plain("no result");
+    Text text = plain(counted(results.size(), "result") + ": ");
+    bool first = true;
+    for (const auto& family : dossier.families) {
+        const auto own = results_of(dossier, family);
+        const auto count = std::ranges::count_if(
+            results, [&](std::size_t index) { return std::ranges::binary_search(own, index); });
+        if (count == 0)
             continue;
-        }
-        same->remark.results.insert(same->remark.results.end(), remark.results.begin(), remark.results.end());
-        same->seen.push_back(remark.seen);
-        if (std::ranges::find(same->runs, remark.run) == same->runs.end())
-            same->runs.push_back(remark.run);
+        if (!first)
+            append(text, plain(", "));
+        first = false;
+        text.push_back({family.title, Style::plain, anchor_of("chapter", family.id)});
+        append(text, plain(fmt::format(" ({})", number_text(static_cast<double>(count), 0))));
     }
-    std::vector<model::Remark> told;
-    for (auto& group : groups) {
-        const std::size_t more = group.seen.size() - std::min(group.seen.size(), most_shown);
-        group.seen.resize(group.seen.size() - more);
-        group.remark.seen = fmt::format("{}", fmt::join(group.seen, "; "));
-        if (more > 0)
-            group.remark.seen += fmt::format("; and {} more in the record", more);
-        if (group.runs.size() > most_shown)
-            group.remark.run = fmt::format("{} and {} more", group.runs.front(), group.runs.size() - 1);
-        else
-            group.remark.run = fmt::format("{}", fmt::join(group.runs, ", "));
-        std::ranges::sort(group.remark.results);
-        const auto repeated = std::ranges::unique(group.remark.results);
-        group.remark.results.erase(repeated.begin(), repeated.end());
-        told.push_back(std::move(group.remark));
+    return text;
+}
+
+// Every limit that judges a touched result, each a link to its verdicts.
+Text touched_limits(const model::Dossier& dossier, const std::vector<std::size_t>& results)
+{
+    Text text;
+    if (!dossier.limits)
+        return text;
+    std::vector<std::size_t> limits;
+    for (const auto& verdict : dossier.verdicts.verdicts) {
+        if (verdict.result && std::ranges::binary_search(results, *verdict.result) &&
+            (limits.empty() || limits.back() != verdict.limit))
+            limits.push_back(verdict.limit);
     }
-    return told;
+    for (const auto limit : limits) {
+        const auto& id = dossier.limits->limits.at(limit).id;
+        append(text, plain(text.empty() ? "" : ", "));
+        text.push_back({id, Style::plain, anchor_of("limit", id)});
+    }
+    return text;
+}
+
+std::string summary(const std::vector<RemarkGroup>& groups)
+{
+    const auto count = [&](model::RemarkSeverity severity) {
+        return static_cast<std::size_t>(std::ranges::count(groups, severity, &RemarkGroup::severity));
+    };
+    const auto blocking = static_cast<std::size_t>(std::ranges::count_if(groups, [](const auto& group) {
+        return group.severity == model::RemarkSeverity::blocks && group.accepted.empty();
+    }));
+    const auto accepted = static_cast<std::size_t>(
+        std::ranges::count_if(groups, [](const auto& group) { return !group.accepted.empty(); }));
+    std::string text =
+        fmt::format("The data raise {}: {} that {} (results they touch are not decided), {} "
+                    "and {}",
+                    counted(groups.size(), "remark"), blocking, blocking == 1 ? "blocks" : "block",
+                    counted(count(model::RemarkSeverity::concern), "concern"),
+                    counted(count(model::RemarkSeverity::note), "note"));
+    if (accepted > 0)
+        text += fmt::format("; {} accepted by the laboratory",
+                            accepted == 1 ? "1 is" : fmt::format("{} are", accepted));
+    return text + ".";
 }
 
 }  // namespace
 
+std::vector<RemarkGroup> remark_groups(const model::Dossier& dossier)
+{
+    std::vector<RemarkGroup> groups;
+    for (const auto& remark : dossier.remarks) {
+        const auto same = std::ranges::find_if(groups, [&](const RemarkGroup& group) {
+            return group.id == remark.id && group.severity == remark.severity &&
+                   group.effect == remark.effect && group.advice == remark.advice &&
+                   group.accepted == remark.accepted;
+        });
+        auto& group = same == groups.end()
+                          ? groups.emplace_back(RemarkGroup{remark.id, remark.severity, remark.effect,
+                                                            remark.advice, remark.accepted})
+                          : *same;
+        group.seen.push_back(remark.seen);
+        if (std::ranges::find(group.runs, remark.run) == group.runs.end())
+            group.runs.push_back(remark.run);
+        group.results.insert(group.results.end(), remark.results.begin(), remark.results.end());
+    }
+    std::ranges::stable_sort(groups, std::greater(), &RemarkGroup::severity);
+    for (std::size_t i = 0; i < groups.size(); ++i) {
+        auto& group = groups[i];
+        std::ranges::sort(group.results);
+        const auto repeated = std::ranges::unique(group.results);
+        group.results.erase(repeated.begin(), repeated.end());
+        group.anchor = anchor_of("remark", fmt::format("{}-{}", i + 1, group.id));
+    }
+    return groups;
+}
+
 Blocks remarks(const model::Dossier& dossier)
 {
-    if (dossier.remarks.empty())
+    const auto groups = remark_groups(dossier);
+    if (groups.empty())
         return {Paragraph{plain("The data raise no remark on bench practice.")}};
-    Table table;
-    table.caption = plain("What the data say about bench practice");
-    table.columns = {column("Remark"), column("Severity"), column("Seen", Alignment::left, 2),
-                     column("What it does to the results", Alignment::left, 2),
-                     column("What to do", Alignment::left, 2)};
-    for (const auto& remark : alike(dossier.remarks)) {
-        Text name = styled(remark.id, Style::semibold);
-        if (!remark.run.empty())
-            append(name, styled(fmt::format(" (run {})", remark.run), Style::grey));
-        std::string severity(model::severity_text(remark.severity));
-        if (!remark.accepted.empty())
-            severity += ", accepted";
-        std::string effect = remark.effect;
-        if (!remark.results.empty())
-            effect += fmt::format("{}touches {}", effect.empty() ? "" : "; ",
-                                  counted(remark.results.size(), "result"));
-        Row row;
-        row.cells = {cell(std::move(name)), cell(severity), cell(remark.seen), cell(effect),
-                     cell(remark.advice)};
-        table.rows.push_back(std::move(row));
+    Blocks blocks{Paragraph{styled(summary(groups), Style::semibold), false, true}};
+    for (const auto& group : groups) {
+        Text title =
+            plain(fmt::format("{}: {}", capitalised(model::severity_text(group.severity)), group.id));
+        if (!group.accepted.empty())
+            append(title, plain(", accepted"));
+        blocks.push_back(Heading{3, std::move(title), group.anchor});
+        Facts facts;
+        facts.facts.push_back({"Seen", seen_text(group.seen)});
+        if (const auto runs = runs_text(group.runs); !runs.empty())
+            facts.facts.push_back({"In runs", plain(runs)});
+        facts.facts.push_back({"What it does", plain(group.effect)});
+        facts.facts.push_back({"What to do", plain(group.advice)});
+        facts.facts.push_back({"Touches", touched_text(dossier, group.results)});
+        facts.facts.push_back({"Limits", touched_limits(dossier, group.results)});
+        facts.facts.push_back({"Accepted", plain(group.accepted)});
+        blocks.push_back(std::move(facts));
     }
-    return {std::move(table)};
+    return blocks;
+}
+
+Blocks remarks_on(const model::Dossier& dossier, const std::vector<std::size_t>& results)
+{
+    Text text;
+    for (const auto& group : remark_groups(dossier)) {
+        const bool touches = std::ranges::any_of(
+            group.results, [&](std::size_t index) { return std::ranges::binary_search(results, index); });
+        if (!touches)
+            continue;
+        append(text, plain(text.empty() ? "Remarks that touch these results: " : ", "));
+        text.push_back({group.id, Style::semibold, group.anchor});
+        append(text, plain(fmt::format(" ({}{})", model::severity_text(group.severity),
+                                       group.accepted.empty() ? "" : ", accepted")));
+    }
+    if (text.empty())
+        return {};
+    append(text, plain("."));
+    return {Paragraph{std::move(text)}};
 }
 
 Blocks accepted_remarks(const model::Dossier& dossier)

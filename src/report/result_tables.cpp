@@ -1,6 +1,7 @@
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
 #include "report/symbols.hpp"
+#include "report/together.hpp"
 #include "report/words.hpp"
 
 #include <algorithm>
@@ -292,9 +293,9 @@ private:
             table.rows.push_back(std::move(row));
         }
         drop_empty_factor(table);
-        for (const auto& [reason, mark] : marks_) {
+        for (const auto& [reasons, mark] : marks_) {
             Text note = styled(mark, Style::superscript);
-            append(note, plain(" not decided: " + reason));
+            append(note, plain(" not decided: " + told_together(reasons).front().text));
             table.notes.push_back(std::move(note));
         }
         return table;
@@ -404,11 +405,16 @@ private:
 
     std::string mark_of(const std::string& reason)
     {
-        const auto known = std::ranges::find(marks_, reason, &std::pair<std::string, std::string>::first);
-        if (known != marks_.end())
-            return known->second;
+        // Reasons that differ only in their figures share a mark.
+        const std::string words = words_without_figures(reason);
+        for (auto& [reasons, mark] : marks_) {
+            if (words_without_figures(reasons.front()) != words)
+                continue;
+            reasons.push_back(reason);
+            return mark;
+        }
         const auto letter = static_cast<char>('a' + static_cast<int>(marks_.size() % 26));
-        marks_.emplace_back(reason, std::string(marks_.size() / 26 + 1, letter));
+        marks_.emplace_back(std::vector{reason}, std::string(marks_.size() / 26 + 1, letter));
         return marks_.back().second;
     }
 
@@ -438,7 +444,7 @@ private:
     std::vector<std::string> columns_, samples_, shared_;
     std::vector<std::pair<Key, std::map<std::string, std::size_t>>> rows_;
     std::map<std::pair<std::string, std::string>, std::size_t> ranks_;
-    std::vector<std::pair<std::string, std::string>> marks_;
+    std::vector<std::pair<std::vector<std::string>, std::string>> marks_;
     std::string left_out_, words_column_;
     bool has_groups_ = false;
     bool blocks_without_table_ = false;

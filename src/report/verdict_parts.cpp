@@ -72,13 +72,29 @@ Text worst_text(const model::Dossier& dossier, const model::Verdict& verdict)
     return plain(text);
 }
 
+// Heads the row of a limit: "L-01  Reading error, bare (specification, 4.1 a)".
+Row limit_heading(const model::Dossier& dossier, const model::Limit& limit)
+{
+    Text text = styled(limit.id + "\u2002", Style::semibold);
+    const std::string title = limit.title.empty() ? metric_title(dossier, limit.metric) : limit.title;
+    append(text, styled(title, Style::semibold));
+    if (!limit.reference.empty())
+        append(text, styled(fmt::format(" ({})", limit.reference), Style::grey));
+    Row row;
+    row.spanning = true;
+    row.cells.push_back(cell(std::move(text)));
+    row.cells.back().link = anchor_of("limit", limit.id);
+    return row;
+}
+
 Row clause_row(const model::Dossier& dossier, std::size_t index)
 {
     const auto& limit = dossier.limits->limits.at(index);
     const auto verdicts = verdicts_of(dossier, index);
     Row row;
-    row.cells.push_back(limit_cell(limit));
-    row.cells.push_back(cell(limit_text(dossier, limit)));
+    row.cells.push_back(cell(limit.not_assessed
+                                 ? requirement_text(limit)
+                                 : fmt::format("{}: {}", selection_text(limit), requirement_text(limit))));
     const auto worst = worst_verdict(dossier, verdicts);
     if (!worst) {
         for (int i = 0; i < 3; ++i)
@@ -177,13 +193,14 @@ Blocks verdict_summary(const model::Dossier& dossier)
 {
     if (!has_limits(dossier))
         return {};
-    return {Paragraph{plain("One row a limit, for the result that stands worst against it. In each strip the "
-                            "box is the tolerance zone, the "
-                            "hatched part of it the guard band, the dot the result and the line through it "
-                            "its expanded uncertainty; all strips are "
-                            "scaled to their tolerance, so that margins compare down the page. A result "
-                            "beyond the strip ends in an arrow. The "
-                            "margin is the distance to the nearer acceptance limit, negative outside.")}};
+    return {
+        Paragraph{plain("One entry a limit, for the result that stands worst against it. In each strip the "
+                        "box is the tolerance zone, the "
+                        "hatched part of it the guard band, the dot the result and the line through it "
+                        "its expanded uncertainty; all strips are "
+                        "scaled to their tolerance, so that margins compare down the page. A result "
+                        "beyond the strip ends in an arrow. The "
+                        "margin is the distance to the nearer acceptance limit, negative outside.")}};
 }
 
 Blocks verdicts_by_clause(const model::Dossier& dossier)
@@ -193,12 +210,8 @@ Blocks verdicts_by_clause(const model::Dossier& dossier)
     Table table;
     table.caption = plain("Verdicts by clause");
     table.anchor = "table-verdicts";
-    table.columns = {column("Limit"),
-                     column("Requirement", Alignment::left, 2),
-                     column("Worst result", Alignment::left, 2),
-                     column("Tolerance, result"),
-                     column("Margin", Alignment::right),
-                     column("Outcome")};
+    table.columns = {column("Requirement", Alignment::left, 2), column("Worst result", Alignment::left, 2),
+                     column("Tolerance, result"), column("Margin", Alignment::right), column("Outcome")};
     const auto& limits = *dossier.limits;
     std::string clause;
     for (const auto index : by_clause(limits)) {
@@ -211,6 +224,7 @@ Blocks verdicts_by_clause(const model::Dossier& dossier)
             heading.spanning = true;
             table.rows.push_back(std::move(heading));
         }
+        table.rows.push_back(limit_heading(dossier, limit));
         table.rows.push_back(clause_row(dossier, index));
     }
     return {std::move(table)};

@@ -46,9 +46,23 @@ std::string bound_text(double value, std::string_view unit)
     return with_unit(stated_text(value), unit);
 }
 
+// Unit in which the bounds of a selector are kept: that of the condition in records.
+std::string_view selector_unit(std::string_view name)
+{
+    static constexpr std::array<Pair, 8> units{{{"level", "lx"},
+                                                {"plane", "degree"},
+                                                {"angle", "degree"},
+                                                {"temperature", "K"},
+                                                {"meter_temperature", "K"},
+                                                {"wavelength", "m"},
+                                                {"distance", "m"},
+                                                {"integration_time", "s"}}};
+    const auto* const known = std::ranges::find(units, name, &Pair::first);
+    return known == units.end() ? std::string_view() : known->second;
+}
+
 std::string selector_text(const model::Selector& selector)
 {
-    static constexpr std::array<Pair, 3> units{{{"level", "lx"}, {"plane", "degree"}, {"angle", "degree"}}};
     if (!selector.ids.empty()) {
         const std::string ids = joined(selector.ids);
         if (selector.name == "relative_to")
@@ -57,18 +71,17 @@ std::string selector_text(const model::Selector& selector)
             return fmt::format("{} {}", ids, selector.name);
         return ids;
     }
-    const auto* const known = std::ranges::find(units, selector.name, &Pair::first);
-    const std::string_view unit = known == units.end() ? std::string_view() : known->second;
     const std::string prefix = selector.name == "level" ? "" : spaced(selector.name) + " ";
+    const auto bound = [&](double value) {
+        return quantity_phrase(selector.name, {value, std::string(selector_unit(selector.name))});
+    };
     if (selector.from && selector.to && *selector.from == *selector.to)
-        return prefix + bound_text(*selector.from, unit);
+        return prefix + bound(*selector.from);
     if (selector.from && selector.to)
-        return fmt::format("{}{} to {}", prefix, bound_text(*selector.from, unit),
-                           bound_text(*selector.to, unit));
+        return fmt::format("{}{} to {}", prefix, bound(*selector.from), bound(*selector.to));
     if (selector.from)
-        return fmt::format("{}from {}", prefix, bound_text(*selector.from, unit));
-    return selector.to ? fmt::format("{}up to {}", prefix, bound_text(*selector.to, unit))
-                       : spaced(selector.name);
+        return fmt::format("{}from {}", prefix, bound(*selector.from));
+    return selector.to ? fmt::format("{}up to {}", prefix, bound(*selector.to)) : spaced(selector.name);
 }
 
 std::string plus_minus_text(const model::PlusMinus& bounds)

@@ -154,7 +154,7 @@ TEST_CASE("the zero of the stage sits wholly in the boresight and cancels in the
     const auto share_of_zero = [&](const std::string& id) {
         for (const auto& line : evaluation.budget(result(evaluation, id)).lines)
             if (evaluation.graph.inputs()[line.input.index].quantity ==
-                "stage zero and mounting, plane 0 deg")
+                "stage zero and mounting, plane 0°")
                 return line.contribution;
         return -1.0;
     };
@@ -239,10 +239,10 @@ TEST_CASE("a scan without 0 degrees is not decided", "[metrics][angular]")
     const auto evaluation = metrics::evaluate(bench_of(scan));
     CHECK(count(evaluation, "angular_response") == 0);
     for (const auto* id : {"field_of_view", "boresight_offset", "directional_index"}) {
-        CHECK(result(evaluation, id_of(id)).undecided == "the scan has no reading at 0 deg");
+        CHECK(result(evaluation, id_of(id)).undecided == "the scan has no reading at 0°");
         CHECK_FALSE(result(evaluation, id_of(id)).value);
     }
-    CHECK(half_angle(evaluation, "negative").undecided == "the scan has no reading at 0 deg");
+    CHECK(half_angle(evaluation, "negative").undecided == "the scan has no reading at 0°");
 }
 
 TEST_CASE("50 % that is not reached gives the end of the scan, not decided and without u",
@@ -252,12 +252,12 @@ TEST_CASE("50 % that is not reached gives the end of the scan, not decided and w
     const auto& found = half_angle(evaluation, "negative");
     CHECK(*found.value == 40);
     CHECK_FALSE(found.combined);
-    CHECK(found.undecided == "50 % is not reached inside the scan: response 0.766 at -40 deg");
+    CHECK(found.undecided == "50 % is not reached inside the scan: response 0.766 at −40°");
     CHECK_FALSE(result(evaluation, id_of("field_of_view")).value);
     CHECK_FALSE(result(evaluation, id_of("boresight_offset")).value);
     CHECK(result(evaluation, id_of("field_of_view")).undecided == found.undecided);
     CHECK(result(evaluation, id_of("directional_index")).undecided ==
-          "the scan reaches from -40 to 40 deg, the index needs -80 to 80 deg");
+          "the scan reaches from −40° to 40°, the index needs −80° to 80°");
 }
 
 TEST_CASE("a scan that ends at 80 degrees exactly has a directional response index", "[metrics][angular]")
@@ -324,7 +324,7 @@ TEST_CASE("single readings take the relative standard deviation of the readings 
     const double s = std::sqrt(16.0 / 5);  // of the six readings at 0
     for (const auto& line : evaluation.budget(response).lines) {
         const auto& input = evaluation.graph.inputs()[line.input.index];
-        if (input.quantity == "sensor at 60 deg, one reading") {
+        if (input.quantity == "sensor at 60°, one reading") {
             CHECK(agree(input.standard_uncertainty, s / 1000 * 500, 1e-12));
             CHECK(input.degrees_of_freedom == 5);
             CHECK(evaluation.graph.group_of(line.input));
@@ -343,7 +343,7 @@ TEST_CASE("single readings take the relative standard deviation of the readings 
         CHECK(half.value);
         CHECK_FALSE(half.combined);
         CHECK_THAT(half.undecided, Catch::Matchers::EndsWith(
-                                       "one reading, and fewer than three at 0 deg to tell its scatter"));
+                                       "one reading, and fewer than three at 0° to tell its scatter"));
     }
 }
 
@@ -428,7 +428,7 @@ TEST_CASE("planes have their own results and a mean index", "[metrics][angular]"
         qualification.runs.push_back(second);
         const auto evaluation = metrics::evaluate(qualification);
         CHECK(result(evaluation, id_of("directional_index", "/plane=mean")).undecided ==
-              "plane 90 deg has no directional response index");
+              "plane 90° has no directional response index");
     }
 }
 
@@ -490,7 +490,7 @@ TEST_CASE("missing readings are skipped, and a dark product has no response", "[
 
     const auto dark = metrics::evaluate(bench_of(scan_of([](double) { return 0.0; }, 90, 5, 4)));
     CHECK(half_angle(dark, "positive").undecided ==
-          "the reading at the reference angle of 0 deg is not above its zero");
+          "the reading at the reference angle of 0° is not above its zero");
 }
 
 TEST_CASE("a monitor that reads zero makes no response", "[metrics][angular]")
@@ -506,7 +506,7 @@ TEST_CASE("a monitor that reads zero makes no response", "[metrics][angular]")
             beside.monitor[i] = 0;
     }
     CHECK(half_angle(metrics::evaluate(bench_of(at_reference, false, true)), "positive").undecided ==
-          "the monitor reads zero at the reference angle of 0 deg");
+          "the monitor reads zero at the reference angle of 0°");
     CHECK(half_angle(metrics::evaluate(bench_of(beside, false, true)), "positive").undecided ==
-          "the response at 30 deg is no finite number (its monitor reads zero)");
+          "the response at 30° is no finite number (its monitor reads zero)");
 }

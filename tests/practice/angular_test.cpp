@@ -38,7 +38,7 @@ TEST_CASE("steps above 5 degree are told", "[practice]")
 {
     SmallBench bench;
     bench.add_scan("scan", 90, 6);
-    CHECK(told(bench.examine(), "coarse-scan", "steps of up to 6 deg"));
+    CHECK(told(bench.examine(), "coarse-scan", "steps of up to 6°"));
 }
 
 TEST_CASE("a half-response angle that rests on the interpolation is told", "[practice]")
@@ -65,7 +65,7 @@ TEST_CASE("a scan that ends before half the response, or before 80 degree, leave
     for (const auto& remark : found.of("coarse-scan"))
         blocking += remark.severity == RemarkSeverity::blocks ? 1 : 0;
     CHECK(blocking >= 2);
-    CHECK(told(found, "coarse-scan", "scanned from -55 to 55 deg"));
+    CHECK(told(found, "coarse-scan", "scanned from −55° to 55°"));
     for (const auto& reason : found.reasons("directional_index"))
         CHECK_FALSE(reason.empty());
     SmallBench to_80;
@@ -120,7 +120,7 @@ TEST_CASE("stray light above 0.2 % is told, screened or from behind", "[practice
             if (std::abs(angles[index]) > 95.1 * rad)
                 sensor[index] = 0.3;
     }
-    CHECK(told(behind.examine(), "stray-light", "at -100 deg"));
+    CHECK(told(behind.examine(), "stray-light", "at −100°"));
 }
 
 TEST_CASE("a source that subtends more than 3 degree or one step is told", "[practice]")
