@@ -1,6 +1,9 @@
 #include "cli/stages.hpp"
 #include "cli/terminal.hpp"
+#include "report/verdict_phrases.hpp"
 #include "report/words.hpp"
+
+#include <map>
 
 #include <fmt/format.h>
 
@@ -16,14 +19,15 @@ Row heading()
     return {"limit", "clause", "metric", "conditions", "result", "tolerance", "margin", "outcome"};
 }
 
-Row row_of(const model::Dossier& dossier, std::size_t index, const std::string& counts)
+Row row_of(const model::Dossier& dossier, std::size_t index, const std::vector<std::string>& shared,
+           const std::string& counts)
 {
     const auto& verdict = dossier.verdicts.verdicts[index];
     const auto& limit = dossier.limits->limits[verdict.limit];
     return {limit.id,
             limit.clause,
             limit.metric,
-            report::verdict_subject(dossier, verdict),
+            report::subject_within(dossier, verdict, shared),
             verdict.value ? report::verdict_value_text(verdict) : "-",
             report::verdict_tolerance_text(verdict),
             report::margin_text(verdict),
@@ -60,6 +64,7 @@ std::string verdict_table(const model::Dossier& dossier, bool all)
         return overall_line(dossier) + "\n";
     std::vector<Row> rows{heading()};
     std::string reasons;
+    std::map<std::string, std::vector<std::string>> limits_of_shared;  // said once below the table
     for (std::size_t i = 0; i < dossier.limits->limits.size(); ++i) {
         const auto& limit = dossier.limits->limits[i];
         if (limit.not_assessed) {
@@ -68,18 +73,25 @@ std::string verdict_table(const model::Dossier& dossier, bool all)
             continue;
         }
         const auto verdicts = report::verdicts_of(dossier, i);
+        const auto shared = report::shared_bench_conditions(dossier, limit, verdicts);
+        if (!shared.said.empty())
+            limits_of_shared[shared.said].push_back(limit.id);
         if (!all) {
             const auto worst = report::worst_verdict(dossier, verdicts).value();
-            rows.push_back(row_of(dossier, worst, counts_text(dossier, verdicts)));
+            rows.push_back(row_of(dossier, worst, shared.names, counts_text(dossier, verdicts)));
             add_reason(dossier, worst, reasons);
             continue;
         }
         for (const auto index : verdicts) {
-            rows.push_back(row_of(dossier, index, {}));
+            rows.push_back(row_of(dossier, index, shared.names, {}));
             add_reason(dossier, index, reasons);
         }
     }
     std::string text = aligned(rows, set_right) + "\n";
+    for (const auto& [said, ids] : limits_of_shared)
+        text += fmt::format("all results at {}: {}\n", said, fmt::join(ids, ", "));
+    if (!limits_of_shared.empty())
+        text += "\n";
     if (!reasons.empty())
         text += reasons + "\n";
     text += "decision rule: " +

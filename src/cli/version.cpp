@@ -6,6 +6,8 @@
 #include <fmt/format.h>
 #include <openssl/crypto.h>
 #include <pango/pango-utils.h>
+#define POINTERHOLDER_TRANSITION 4  // qpdf 11: std::shared_ptr throughout
+#include <qpdf/QPDF.hh>
 #include <sys/utsname.h>
 #include <xlsxwriter.h>
 
@@ -29,6 +31,7 @@ std::vector<std::pair<std::string, std::string>> library_versions()
         {"nlohmann_json", LUXDOSSIER_NLOHMANN_JSON_VERSION},
         {"OpenSSL", OpenSSL_version(OPENSSL_VERSION_STRING)},
         {"Pango", pango_version_string()},
+        {"qpdf", QPDF::QPDFVersion()},
     };
 }
 

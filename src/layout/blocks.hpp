@@ -22,6 +22,9 @@ void add_caution(Flow& flow, const Fonts& fonts, const report::Caution& caution,
 void add_end_mark(Flow& flow, const Fonts& fonts, const report::EndMark& mark, double width_mm);
 void add_sign_off(Flow& flow, const Fonts& fonts, const report::SignOffBlock& block, double width_mm);
 
+// chain.cpp: the traceability chain as a figure, from the national standard on the left to the results.
+void add_chain(Flow& flow, const Fonts& fonts, const report::Chain& chain, double width_mm);
+
 // table.cpp
 void add_table(Flow& flow, const Fonts& fonts, const report::Table& table, double width_mm);
 

@@ -104,9 +104,14 @@ void draw_header(Canvas& canvas, const report::Document& document, const PageGeo
     std::string right = document.number_and_revision;
     if (!document.draft_reason.empty())
         right = right.empty() ? document.draft_reason : fmt::format("{}; {}", right, document.draft_reason);
-    right = shortened(canvas, right, style, room * 0.6);
+    right = shortened(canvas, right, style, room * 0.57);
+    TypeStyle right_style = style;
+    if (!document.draft_reason.empty()) {  // seen at a glance on any single page
+        right_style.face = TextItem::Face::semibold;
+        right_style.colour = ink;
+    }
     const auto box =
-        canvas.text({geometry.right, geometry.header_baseline}, right, style, Canvas::Anchor::right);
+        canvas.text({geometry.right, geometry.header_baseline}, right, right_style, Canvas::Anchor::right);
     const std::string left = shortened(canvas, document.title, style, room - box.width - 6);
     canvas.text({geometry.left, geometry.header_baseline}, left, style);
     const double rule = geometry.header_baseline + pt(4.5);

@@ -39,6 +39,7 @@ private:
     void add(const report::Formula& formula, std::size_t) { add_formula(flow_, fonts_, formula, width_); }
     void add(const report::Bullets& bullets, std::size_t) { add_bullets(flow_, fonts_, bullets, width_); }
     void add(const report::Facts& facts, std::size_t) { add_facts(flow_, fonts_, facts, width_); }
+    void add(const report::Chain& chain, std::size_t) { add_chain(flow_, fonts_, chain, width_); }
     void add(const report::Caution& caution, std::size_t) { add_caution(flow_, fonts_, caution, width_); }
     void add(const report::Table& table, std::size_t)
     {

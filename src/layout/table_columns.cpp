@@ -45,8 +45,11 @@ void wish_for_cell(Wish& wish, const Fonts& fonts, const report::ColumnSpec& spe
             return;
         }
     }
-    wish.natural = std::max(wish.natural, mark + natural_width(fonts, cell.text, table_style));
-    const double word = mark + widest_word(fonts, cell.text, table_style);
+    const double whole_line = mark + natural_width(fonts, cell.text, table_style);
+    wish.natural = std::max(wish.natural, whole_line);
+    // Figures and outcomes are never wrapped, words are.
+    const bool whole_cell = cell.outcome || spec.alignment != report::Alignment::left;
+    const double word = whole_cell ? whole_line : mark + widest_word(fonts, cell.text, table_style);
     wish.word = std::max(wish.word, word);
     const bool whole =
         std::ranges::any_of(cell.text, [](const auto& span) { return span.style == report::Style::small; });
@@ -148,8 +151,9 @@ std::size_t lines_of(const Naturals& naturals, const std::vector<double>& widths
 }
 
 // Moves width from column to column as long as that makes the table shorter.
-std::vector<double> shortened(const Naturals& naturals, std::vector<double> widths,
-                              const std::vector<double>& low, const std::vector<double>& high)
+std::vector<double> shortened(const Naturals& naturals, const std::vector<bool>& gives,
+                              std::vector<double> widths, const std::vector<double>& low,
+                              const std::vector<double>& high)
 {
     std::size_t lines = lines_of(naturals, widths);
     for (const double step : {12.0, 6.0, 3.0, 1.5}) {
@@ -157,7 +161,8 @@ std::vector<double> shortened(const Naturals& naturals, std::vector<double> widt
             better = false;
             for (std::size_t from = 0; from < widths.size(); ++from) {
                 for (std::size_t to = 0; to < widths.size(); ++to) {
-                    if (from == to || widths[from] - step < low[from] || widths[to] >= high[to])
+                    if (from == to || !gives[from] || !gives[to] || widths[from] - step < low[from] ||
+                        widths[to] >= high[to])
                         continue;
                     auto moved = widths;
                     moved[from] -= step;
@@ -179,8 +184,10 @@ std::vector<double> settle(const std::vector<Wish>& wishes, const std::vector<re
                            const Naturals& naturals, double room)
 {
     std::vector<double> natural, word, floor;
+    std::vector<bool> gives;
     for (const auto& wish : wishes) {
         natural.push_back(wish.natural);
+        gives.push_back(wish.gives);
         word.push_back(std::min(wish.word, wish.natural));
         floor.push_back(wish.gives ? wish.floor : std::min(wish.word, wish.natural));
     }
@@ -198,7 +205,7 @@ std::vector<double> settle(const std::vector<Wish>& wishes, const std::vector<re
         return natural;
     }
     if (total(word) <= room)
-        return shortened(naturals, levelled(word, natural, room), word, natural);
+        return shortened(naturals, gives, levelled(word, natural, room), word, natural);
     return between(floor, word, room);
 }
 

@@ -1,6 +1,7 @@
 #include "pdf/pdf.hpp"
 
 #include "layout/fonts.hpp"
+#include "pdf/finish.hpp"
 
 #include <cerrno>
 #include <cmath>
@@ -73,8 +74,7 @@ public:
                 cairo_tag_begin(cairo_.get(), "Document", nullptr);
             cairo_save(cairo_.get());
             cairo_scale(cairo_.get(), pt_per_mm, pt_per_mm);
-            for (const auto& item : page.items)
-                std::visit([this](const auto& content) { draw(content); }, item);
+            draw_items(page);
             cairo_restore(cairo_.get());
             if (p + 1 == pages_.pages.size())
                 cairo_tag_end(cairo_.get(), "Document");
@@ -91,6 +91,24 @@ public:
     }
 
 private:
+    // A figure is one leaf of the structure; what stands between figures is left to the document.
+    void draw_items(const layout::Page& page)
+    {
+        auto figure = page.figures.begin();
+        for (std::size_t i = 0; i < page.items.size(); ++i) {
+            while (figure != page.figures.end() && figure->first >= figure->last)
+                ++figure;
+            const bool inside = figure != page.figures.end();
+            if (inside && i == figure->first)
+                cairo_tag_begin(cairo_.get(), "Figure", nullptr);
+            std::visit([this](const auto& content) { draw(content); }, page.items[i]);
+            if (inside && i + 1 == figure->last) {
+                cairo_tag_end(cairo_.get(), "Figure");
+                ++figure;
+            }
+        }
+    }
+
     void set_metadata(model::TimePoint date)
     {
         const auto set = [&](cairo_pdf_metadata_t key, const std::string& value) {
@@ -212,7 +230,7 @@ void write_pdf(const layout::Pages& pages, model::TimePoint date, const std::fil
 {
     if (pages.pages.empty())
         throw std::domain_error("a PDF needs at least one page");
-    const auto bytes = Writer(pages, date).write();
+    const auto bytes = finished(Writer(pages, date).write(), pages);
     std::ofstream stream(file, std::ios::binary | std::ios::trunc);
     stream.write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
     stream.close();

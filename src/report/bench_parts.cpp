@@ -277,11 +277,19 @@ Blocks geometry(const model::Dossier& dossier)
 Blocks runs(const model::Dossier& dossier)
 {
     Table table;
-    table.caption = plain("Runs in the order of the header; the evidence list names the file of each");
+    table.caption = plain("Runs by kind; the evidence list names the file of each");
     table.columns = {column("Run"), column("Conditions", Alignment::left, 2), column("Started"),
                      column("Rows", Alignment::right)};
     std::string heading;
-    for (const auto& group : run_groups(dossier.qualification.runs)) {
+    auto groups = run_groups(dossier.qualification.runs);
+    // Runs under one heading stand together, where the first of them stands in the header.
+    std::vector<std::string> order;
+    for (const auto& group : groups)
+        order.push_back(run_heading(group));
+    std::ranges::stable_sort(groups, {}, [&](const RunGroup& group) {
+        return std::ranges::find(order, run_heading(group)) - order.begin();
+    });
+    for (const auto& group : groups) {
         const auto& run = *group.first;
         if (auto words = run_heading(group); words != heading) {
             heading = std::move(words);

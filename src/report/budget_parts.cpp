@@ -15,8 +15,8 @@ namespace luxdossier::report {
 namespace {
 
 constexpr std::size_t budgets_per_family = 4;
-constexpr std::size_t lines_per_budget = 16;
-constexpr double least_share = 0.001;
+constexpr std::size_t lines_per_budget = 12;
+constexpr double least_share = 0.01;
 constexpr std::size_t longest_formula = 400;  // bytes; longer ones stand in the workbook only
 
 // A result whose budget is printed, with the verdict that made it the worst of its kind.

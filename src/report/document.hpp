@@ -46,6 +46,17 @@ struct Facts {
     };
     std::vector<Fact> facts;
 };
+/// The traceability chain as a figure, from the standard to the results.
+struct Chain {
+    struct Link {
+        std::string role;
+        Text text;
+        bool established = true;  ///< false: what follows is not tied to it
+    };
+    std::vector<Link> links;
+    Text caption;
+    std::string alternative_text;
+};
 struct Caution {
     std::string title;
     Text text;
@@ -109,8 +120,8 @@ struct Cover {
 };
 struct Contents {};
 
-using Block = std::variant<Cover, Contents, Heading, Paragraph, Formula, Bullets, Facts, Caution, Table,
-                           FigureBlock, SignOffBlock, PageBreak, EndMark>;
+using Block = std::variant<Cover, Contents, Heading, Paragraph, Formula, Bullets, Facts, Chain, Caution,
+                           Table, FigureBlock, SignOffBlock, PageBreak, EndMark>;
 
 struct Document {
     std::string title, number_and_revision, laboratory;  ///< header and footer lines

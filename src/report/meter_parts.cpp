@@ -186,10 +186,71 @@ std::string chain_text(const model::Meter& meter)
     const std::string laboratory =
         certificate.laboratory.empty() ? "laboratory not stated" : certificate.laboratory;
     const std::string upward =
-        certificate.traceable_to.empty() ? "further chain not stated" : certificate.traceable_to;
-    return fmt::format("Chain: readings of the product → meter {} → certificate {} ({}{}{}) → {}.", meter.id,
-                       certificate.number, laboratory, certificate.accreditation.empty() ? "" : ", ",
-                       certificate.accreditation, upward);
+        certificate.traceable_to.empty() ? "a standard that is not stated" : certificate.traceable_to;
+    const std::string words = fmt::format(
+        "The product's readings are compared with meter {}. Its certificate {}, issued by {} ({}), ties it "
+        "to {}.",
+        meter.id, certificate.number, laboratory,
+        certificate.accreditation.empty() ? "accreditation not stated" : certificate.accreditation, upward);
+    return certificate.traceable_to.empty() ? words + " The chain is not complete." : words;
+}
+
+std::string uncertainty_range(const model::Certificate& certificate)
+{
+    const auto relative = [](const model::CalibrationPoint& point) {
+        return point.relative_expanded_uncertainty;
+    };
+    const auto [least, greatest] = std::ranges::minmax_element(certificate.points, {}, relative);
+    if (relative(*least) == relative(*greatest))
+        return "U " + percent_of(relative(*least));
+    return fmt::format("U {} to {}", percent_of(relative(*least)), percent_of(relative(*greatest)));
+}
+
+std::string span_text(const model::Certificate& certificate)
+{
+    return fmt::format("{} to {}", with_unit(stated_text(certificate.points.front().illuminance_lx), "lx"),
+                       with_unit(stated_text(certificate.points.back().illuminance_lx), "lx"));
+}
+
+// The chain as a figure: national standard, calibration, meter, results.
+Chain chain_figure(const model::Dossier& dossier, const model::Meter& meter)
+{
+    const auto& certificate = *meter.certificate;
+    Chain chain;
+    const bool upward = !certificate.traceable_to.empty();
+    chain.links.push_back(
+        {"Standard", plain(upward ? certificate.traceable_to : "further chain not stated"), upward});
+    Text calibration =
+        plain(certificate.laboratory.empty() ? "laboratory not stated" : certificate.laboratory);
+    append(calibration, plain(certificate.accreditation.empty() ? ", accreditation not stated"
+                                                                : ", " + certificate.accreditation));
+    append(calibration, plain("; certificate "));
+    append(calibration, styled(certificate.number, Style::semibold));
+    append(calibration, plain(fmt::format(", issued {}", model::date_text(certificate.issued))));
+    chain.links.push_back({"Calibration", std::move(calibration)});
+    Text reference = plain("meter ");
+    append(reference, styled(meter.id, Style::semibold));
+    if (!meter.serial.empty())
+        append(reference, plain(", serial " + meter.serial));
+    append(reference,
+           plain(fmt::format("; illuminance {}, {} (k = {})", span_text(certificate),
+                             uncertainty_range(certificate), stated_text(certificate.coverage_factor))));
+    chain.links.push_back({"Reference meter", std::move(reference)});
+    std::size_t runs = 0;
+    for (const auto& run : dossier.qualification.runs)
+        runs += run.meter == meter.id ? 1U : 0U;
+    chain.links.push_back(
+        {"Results", plain(fmt::format("illuminance at the sensor in {}, by comparison with the "
+                                      "meter; every step is an input of the budgets",
+                                      counted(runs, "run")))});
+    chain.caption =
+        plain(fmt::format("Traceability chain of meter {}, from the standard on the left to the results; "
+                          "a dashed arrow is a step that is not established.",
+                          meter.id));
+    chain.alternative_text = fmt::format("Traceability chain of meter {} in four steps.", meter.id);
+    for (const auto& link : chain.links)
+        chain.alternative_text += fmt::format(" {}: {}.", link.role, plain_text(link.text));
+    return chain;
 }
 
 }  // namespace
@@ -209,6 +270,7 @@ Blocks reference_meters(const model::Dossier& dossier)
                                              "results that rest on this meter are not "
                                              "decided, and the reference is not traceable.")});
         } else {
+            blocks.push_back(chain_figure(dossier, meter));
             blocks.push_back(Paragraph{plain(chain_text(meter))});
         }
         const std::string facts =

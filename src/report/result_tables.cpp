@@ -1,3 +1,4 @@
+#include "report/merged_tables.hpp"
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
 #include "report/symbols.hpp"
@@ -220,8 +221,7 @@ private:
     // size.
     [[nodiscard]] std::size_t samples_per_table()
     {
-        constexpr double figure_mm = 1.45, gap_mm = 3.2, page_mm = 168, factor_and_freedom_mm = 36,
-                         quantity_mm = 15;
+        constexpr double figure_mm = 1.45, gap_mm = 3.2, page_mm = 168, factor_mm = 18, quantity_mm = 15;
         std::size_t longest = 6;
         for (const auto& [key, cells] : rows_) {
             for (const auto& [sample, index] : cells)
@@ -233,7 +233,7 @@ private:
             quantities += is_quantity(name) ? quantity_mm + gap_mm : 0;
         const double each = static_cast<double>(longest) * figure_mm + gap_mm;
         const auto most = static_cast<std::size_t>(
-            std::clamp((page_mm - factor_and_freedom_mm - 2 * gap_mm - quantities) / each, 1.0, 6.0));
+            std::clamp((page_mm - factor_mm - gap_mm - quantities) / each, 1.0, 6.0));
         const std::size_t tables = (samples_.size() + most - 1) / most;  // as even as can be
         return (samples_.size() + tables - 1) / tables;
     }
@@ -301,18 +301,18 @@ private:
         return table;
     }
 
-    // Results without an uncertainty have neither k nor degrees of freedom.
+    // Results without an uncertainty have no k.
     static void drop_empty_factor(Table& table)
     {
         const auto has_factor = [](const Row& row) {
-            return !row.spanning && !row.cells.at(row.cells.size() - 2).text.empty();
+            return !row.spanning && !row.cells.back().text.empty();
         };
         if (std::ranges::any_of(table.rows, has_factor))
             return;
-        table.columns.resize(table.columns.size() - 2);
+        table.columns.pop_back();
         for (auto& row : table.rows) {
             if (!row.spanning)
-                row.cells.resize(row.cells.size() - 2);
+                row.cells.pop_back();
         }
     }
 
@@ -340,7 +340,6 @@ private:
         if (!any)
             return {};
         row.cells.push_back(cell(factor_range(present)));
-        row.cells.push_back(cell(freedom_range(present)));
         return row;
     }
 
@@ -376,12 +375,11 @@ private:
         }
         const std::string unit = unit_text(metric_.unit);
         for (std::size_t s = first; s < last; ++s) {
-            const std::string name = samples_[s].empty() ? "Value ± U" : samples_[s];
+            const std::string name = samples_[s].empty() ? std::string(value_heading) : samples_[s];
             table.columns.push_back(
                 column(unit.empty() ? name : fmt::format("{} / {}", name, unit), Alignment::decimal));
         }
         table.columns.push_back({styled("k", Style::italic), Alignment::right, 1});
-        table.columns.push_back({Text{{"ν", Style::italic}, {"eff", Style::subscript}}, Alignment::right, 1});
     }
 
     Cell value_cell(std::size_t index)
@@ -428,16 +426,6 @@ private:
         return least == greatest ? least : fmt::format("{}–{}", least, greatest);
     }
 
-    [[nodiscard]] std::string freedom_range(const Indices& indices) const
-    {
-        if (indices.empty())
-            return {};
-        const auto freedom = [&](std::size_t i) { return result(i).combined->degrees_of_freedom; };
-        const auto [low, high] = std::ranges::minmax_element(indices, {}, freedom);
-        const std::string least = degrees_of_freedom_text(freedom(*low));
-        return least == degrees_of_freedom_text(freedom(*high)) ? least : "≥ " + least;
-    }
-
     const model::Dossier& dossier_;
     const model::MetricInfo& metric_;
     std::set<std::size_t> judged_;
@@ -459,7 +447,7 @@ Blocks result_tables(const model::Dossier& dossier, const model::FamilyInfo& fam
         for (auto& block : MetricTables(dossier, metric).blocks())
             blocks.push_back(std::move(block));
     }
-    return blocks;
+    return side_by_side(std::move(blocks));
 }
 
 }  // namespace luxdossier::report

@@ -1,9 +1,11 @@
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
 #include "report/symbols.hpp"
+#include "report/verdict_phrases.hpp"
 #include "report/words.hpp"
 
 #include <algorithm>
+#include <array>
 #include <limits>
 #include <map>
 
@@ -34,20 +36,6 @@ Cell limit_cell(const model::Limit& limit)
     return result;
 }
 
-// "Reading error: bare, 100 lx to 10 000 lx: ±6 %", with what the customer's document calls it.
-Text limit_text(const model::Dossier& dossier, const model::Limit& limit)
-{
-    if (limit.not_assessed)
-        return plain(fmt::format("{}{}not assessed: {}", limit.title, limit.title.empty() ? "" : "; ",
-                                 *limit.not_assessed));
-    Text text =
-        styled(limit.title.empty() ? metric_title(dossier, limit.metric) : limit.title, Style::semibold);
-    append(text, plain(fmt::format(", {}: {}", selection_text(limit), requirement_text(limit))));
-    if (!limit.reference.empty())
-        append(text, styled(fmt::format(" ({})", limit.reference), Style::grey));
-    return text;
-}
-
 std::string counts_text(const model::Dossier& dossier, const std::vector<std::size_t>& verdicts)
 {
     std::map<model::Outcome, std::size_t> counts;
@@ -64,7 +52,9 @@ Text worst_text(const model::Dossier& dossier, const model::Verdict& verdict)
 {
     if (!verdict.result && !verdict.reason.empty())
         return plain(verdict.reason);
-    std::string text = verdict_subject(dossier, verdict);
+    const auto shared = shared_bench_conditions(dossier, dossier.limits->limits.at(verdict.limit),
+                                                verdicts_of(dossier, verdict.limit));
+    std::string text = subject_within(dossier, verdict, shared.names);
     if (verdict.value)
         text += ": " + verdict_value_text(verdict);
     if (!verdict.reason.empty())
@@ -131,12 +121,25 @@ std::vector<std::size_t> by_clause(const model::Limits& limits)
     return order;
 }
 
-// Conditions that all results of a limit share: said once, in its heading, where its selection does not name
-// them.
-struct SharedConditions {
-    std::vector<std::string> names;
-    std::string said;
-};
+bool has_limits(const model::Dossier& dossier)
+{
+    return dossier.limits && !dossier.limits->limits.empty();
+}
+
+}  // namespace
+
+Text limit_text(const model::Dossier& dossier, const model::Limit& limit)
+{
+    if (limit.not_assessed)
+        return plain(fmt::format("{}{}not assessed: {}", limit.title, limit.title.empty() ? "" : "; ",
+                                 *limit.not_assessed));
+    Text text =
+        styled(limit.title.empty() ? metric_title(dossier, limit.metric) : limit.title, Style::semibold);
+    append(text, plain(fmt::format(", {}: {}", selection_text(limit), requirement_text(limit))));
+    if (!limit.reference.empty())
+        append(text, styled(fmt::format(" ({})", limit.reference), Style::grey));
+    return text;
+}
 
 SharedConditions shared_conditions(const model::Dossier& dossier, const model::Limit& limit,
                                    const std::vector<std::size_t>& verdicts)
@@ -173,6 +176,28 @@ SharedConditions shared_conditions(const model::Dossier& dossier, const model::L
     return shared;
 }
 
+SharedConditions shared_bench_conditions(const model::Dossier& dossier, const model::Limit& limit,
+                                         const std::vector<std::size_t>& verdicts)
+{
+    constexpr std::array<std::string_view, 11> of_the_measurand{
+        "configuration", "source", "other_source", "level",       "plane", "angle",
+        "side",          "line",   "crossing",     "relative_to", "light"};
+    SharedConditions shared;
+    const auto all = shared_conditions(dossier, limit, verdicts);
+    for (const auto& name : all.names) {
+        if (std::ranges::find(of_the_measurand, name) != of_the_measurand.end())
+            continue;
+        const auto first = std::ranges::find_if(
+            verdicts, [&](std::size_t index) { return dossier.verdicts.verdicts[index].result.has_value(); });
+        const auto& conditions =
+            dossier.evaluation.results.at(*dossier.verdicts.verdicts[*first].result).conditions;
+        shared.names.push_back(name);
+        if (!is_secondary(name, conditions.at(name), conditions))
+            shared.said += (shared.said.empty() ? "" : ", ") + condition_phrase(name, conditions.at(name));
+    }
+    return shared;
+}
+
 std::string subject_within(const model::Dossier& dossier, const model::Verdict& verdict,
                            const std::vector<std::string>& shared)
 {
@@ -181,13 +206,6 @@ std::string subject_within(const model::Dossier& dossier, const model::Verdict& 
     const std::string phrase = conditions_phrase(dossier.evaluation.results.at(*verdict.result), shared);
     return phrase.empty() ? verdict_subject(dossier, verdict) : phrase;
 }
-
-bool has_limits(const model::Dossier& dossier)
-{
-    return dossier.limits && !dossier.limits->limits.empty();
-}
-
-}  // namespace
 
 Blocks verdict_summary(const model::Dossier& dossier)
 {
@@ -245,8 +263,13 @@ Blocks every_verdict(const model::Dossier& dossier)
                                 Alignment::right,
                                 1},
                      column("Outcome")};
+    Blocks matrices;
     for (std::size_t i = 0; i < dossier.limits->limits.size(); ++i) {
         const auto& limit = dossier.limits->limits[i];
+        if (auto matrix = verdict_matrix(dossier, i); !matrix.empty()) {
+            std::ranges::move(matrix, std::back_inserter(matrices));
+            continue;
+        }
         Row heading;
         heading.group_start = true;
         heading.spanning = true;
@@ -283,7 +306,19 @@ Blocks every_verdict(const model::Dossier& dossier)
             ": conformance probability, that the measurand lies inside the tolerance limits given the result "
             "and its uncertainty (JCGM 106:2012). Results were judged unrounded."));
     table.notes.push_back(std::move(note));
-    return {std::move(table)};
+    Blocks blocks;
+    if (!matrices.empty() && !table.rows.empty())
+        blocks.push_back(Heading{3, plain("Verdicts one by one"), {}});
+    if (!table.rows.empty())
+        blocks.push_back(std::move(table));
+    if (matrices.empty())
+        return blocks;
+    blocks.push_back(Heading{3, plain("Limits that every result passes"), {}});
+    blocks.push_back(Paragraph{plain(
+        "Each of these results passes with a conformance probability above 99.9\u202f%. Given are value ± "
+        "U and, in brackets, the margin to the nearer acceptance limit. Results were judged unrounded.")});
+    std::ranges::move(matrices, std::back_inserter(blocks));
+    return blocks;
 }
 
 Blocks decision_rules(const model::Dossier& dossier)

@@ -2,11 +2,16 @@
 
 #include "report/small_dossier.hpp"
 
+#include <algorithm>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
 
 #include "report/document.hpp"
+
+#define POINTERHOLDER_TRANSITION 4  // qpdf 11: std::shared_ptr throughout
+#include <qpdf/QPDF.hh>
+#include <qpdf/QPDFObjectHandle.hh>
 
 #include "support/catch.hpp"
 
@@ -43,4 +48,32 @@ TEST_CASE("a folder that is not there is told with its path", "[pdf]")
 {
     const auto dossier = test::small_dossier();
     CHECK_THROWS_AS(written(dossier, "/nowhere/report.pdf"), std::system_error);
+}
+
+// ISO 32000-1:2008, 14.8 and 14.9.3: the structure tree, natural language and alternate descriptions.
+TEST_CASE("each figure of the structure tells its finding in words, and the language is stated", "[pdf]")
+{
+    const auto folder = std::filesystem::path(LUXDOSSIER_BINARY_DIRECTORY) / "pdf-test";
+    std::filesystem::create_directories(folder);
+    const auto dossier = test::small_dossier();
+    const auto pages = layout::lay_out(report::compose(dossier, test::customer_template()), dossier);
+    pdf::write_pdf(pages, dossier.date, folder / "tagged.pdf");
+    std::vector<std::string> expected;
+    for (const auto& page : pages.pages) {
+        for (const auto& figure : page.figures)
+            expected.push_back(figure.alternative_text);
+    }
+    REQUIRE_FALSE(expected.empty());
+
+    QPDF file;
+    file.processFile((folder / "tagged.pdf").c_str());
+    CHECK(file.getRoot().getKey("/Lang").getUTF8Value() == "en");
+    std::vector<std::string> told;
+    for (auto& object : file.getAllObjects()) {
+        if (object.isDictionary() && object.getKey("/S").isNameAndEquals("/Figure"))
+            told.push_back(object.getKey("/Alt").getUTF8Value());
+    }
+    std::ranges::sort(told);
+    std::ranges::sort(expected);
+    CHECK(told == expected);
 }

@@ -4,6 +4,8 @@
 
 #include "report/document.hpp"
 
+#include <algorithm>
+
 #include "support/catch.hpp"
 
 using namespace luxdossier;
@@ -97,21 +99,44 @@ TEST_CASE("a chapter opens with the worst figure, its limit, margin and outcome"
     CHECK_THAT(text, Catch::Matchers::Contains("margin \u2212"));
 }
 
-TEST_CASE("every verdict has its row, with outcome and strip", "[report]")
+TEST_CASE("every verdict is told: in a row of its own, or in a matrix where all pass beyond doubt",
+          "[report]")
 {
-    const auto dossier = test::small_dossier();
-    const auto document = compose(dossier, "![](table:every_verdict)\n");
-    const auto tables = blocks_of<Table>(document);
-    REQUIRE(tables.size() == 1);
-    std::size_t rows = 0;
-    for (const auto& row : tables[0]->rows) {
-        if (row.spanning)
-            continue;
-        CHECK(row.cells.back().outcome == dossier.verdicts.verdicts.at(rows).outcome);
-        CHECK(row.cells.at(3).strip.has_value());
-        ++rows;
+    auto dossier = test::small_dossier(6, 12, 8);
+    for (auto& verdict : dossier.verdicts.verdicts) {
+        if (verdict.limit % 2 == 0) {
+            verdict.outcome = model::Outcome::pass;
+            verdict.conformance_probability = 0.9999;
+        }
     }
-    CHECK(rows == dossier.verdicts.verdicts.size());
+    const auto document = compose(dossier, "![](table:every_verdict)\n");
+    std::size_t listed = 0, in_matrices = 0, expected_listed = 0;
+    for (std::size_t limit = 0; limit < dossier.limits->limits.size(); ++limit) {
+        const auto verdicts = verdicts_of(dossier, limit);
+        const bool beyond_doubt = std::ranges::all_of(verdicts, [&](std::size_t index) {
+            const auto& verdict = dossier.verdicts.verdicts[index];
+            return verdict.outcome == model::Outcome::pass && verdict.conformance_probability > 0.9995;
+        });
+        expected_listed += beyond_doubt ? 0 : verdicts.size();
+    }
+    for (const auto* table : blocks_of<Table>(document)) {
+        const bool matrix = table->columns.size() != 7;
+        for (const auto& row : table->rows) {
+            if (row.spanning)
+                continue;
+            if (matrix) {
+                in_matrices += static_cast<std::size_t>(std::ranges::count_if(
+                    row.cells, [](const auto& one) { return plain_text(one.text).ends_with(')'); }));
+                continue;
+            }
+            CHECK(row.cells.back().outcome.has_value());
+            CHECK(row.cells.at(3).strip.has_value());
+            ++listed;
+        }
+    }
+    CHECK(listed == expected_listed);
+    CHECK(in_matrices > 0);
+    CHECK(listed + in_matrices == dossier.verdicts.verdicts.size());
 }
 
 TEST_CASE("wavelengths are read in nanometres and temperatures in degree Celsius, heading and cell alike")
