@@ -120,7 +120,10 @@ void add_bullets(Flow& flow, const Fonts& fonts, const report::Bullets& bullets,
 
 void add_facts(Flow& flow, const Fonts& fonts, const report::Facts& facts, double width_mm)
 {
-    constexpr double indent = 26;
+    constexpr double narrowest = 22, gap = 4;
+    double indent = narrowest;
+    for (const auto& fact : facts.facts)
+        indent = std::max(indent, fonts.width(fact.name, body.face, body.size_pt, body.tabular) + gap);
     bool first_fact = true;
     for (const auto& fact : facts.facts) {
         auto fragments = text_fragments(fonts, fact.value, body, width_mm, indent);

@@ -11,6 +11,7 @@ namespace {
 
 constexpr double row_padding = pt(1.6);  // above and below the text of a row
 constexpr double group_air = pt(4.5);
+constexpr double kept_whole = 45;  // mm; a table no higher than this is not broken
 constexpr double head_padding = pt(2.2);
 
 double line_height()
@@ -173,12 +174,20 @@ void add_table(Flow& flow, const Fonts& fonts, const report::Table& table, doubl
         captions.front().items.insert(captions.front().items.begin(), AnchorItem{table.anchor, {0, 0}});
     for (auto& fragment : captions)
         flow.fragments.push_back(std::move(fragment));
+    std::vector<Fragment> rows;
+    double height = 0;
+    for (const auto& row : table.rows) {
+        rows.push_back(row_fragment(fonts, table, row, places));
+        height += rows.back().height;
+    }
+    const bool whole = height <= kept_whole;
     for (std::size_t r = 0; r < table.rows.size(); ++r) {
-        auto fragment = row_fragment(fonts, table, table.rows[r], places);
+        auto fragment = std::move(rows[r]);
         fragment.table = id;
         const bool last = r + 1 == table.rows.size();
         // Neither the first nor the last row stands alone on a page.
-        fragment.keep_with_next = !last && (fragment.keep_with_next || r == 0 || r + 2 == table.rows.size());
+        fragment.keep_with_next =
+            !last && (whole || fragment.keep_with_next || r == 0 || r + 2 == table.rows.size());
         if (last) {
             close(fonts, fragment, places.width);
             fragment.keep_with_next = !table.notes.empty();

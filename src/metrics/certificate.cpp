@@ -197,7 +197,8 @@ Factor certificate_factor(Bench& bench, const model::Meter& meter, std::size_t r
             factor + bench.rectangular(fmt::format("{}/interpolation={}..{}lx", certificate_identity(meter),
                                                    from.illuminance_lx, to.illuminance_lx),
                                        fmt::format("certificate of {}, interpolation {} to {} lx", meter.id,
-                                                   from.illuminance_lx, to.illuminance_lx),
+                                                   model::numeral(from.illuminance_lx, 9),
+                                                   model::numeral(to.illuminance_lx, 9)),
                                        fmt::format("delta_{}", from.illuminance_lx), "1", 0,
                                        (to.correction_factor - from.correction_factor) / 2,
                                        "half the step between the two points");

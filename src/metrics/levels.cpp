@@ -5,6 +5,7 @@
 #include "metrics/substitution.hpp"
 #include "metrics/zeros.hpp"
 
+#include "model/numerals.hpp"
 #include "uncertainty/propagation.hpp"
 
 #include <algorithm>
@@ -74,7 +75,7 @@ bool side_by_side(const model::Run& run)
 IlluminanceAt at_level(const Bench& bench, std::size_t run, const LevelRows& rows)
 {
     if (rows.level_lx)
-        return {run, level_identity(rows), fmt::format("at {} lx", *rows.level_lx)};
+        return {run, level_identity(rows), fmt::format("at {} lx", model::numeral(*rows.level_lx, 9))};
     return {run, bench.run_identity(run), "in run " + bench.run(run).id};
 }
 
@@ -94,9 +95,9 @@ Traced product_reading(Bench& bench, std::size_t run, const ReadingMean& mean)
 
 void missing(Bench& bench, LevelReading& level, const std::string& what)
 {
-    level.trail.undecide(fmt::format("run {}{}: {}", bench.run(level.run).id,
-                                     level.level_lx ? fmt::format(", level {} lx", *level.level_lx) : "",
-                                     what));
+    level.trail.undecide(fmt::format(
+        "run {}{}: {}", bench.run(level.run).id,
+        level.level_lx ? fmt::format(", level {} lx", model::numeral(*level.level_lx, 9)) : "", what));
 }
 
 /// Meter and product read together, E at the sensor by the position factor.

@@ -159,7 +159,9 @@ void window_differs(Bench& bench)
             continue;
         const auto configuration = model::condition_text(result.conditions, "configuration");
         const auto source = model::condition_text(result.conditions, "source");
-        units[{configuration, source, model::condition_text(result.conditions, "level")}].push_back(index);
+        const auto level = model::condition_number(result.conditions, "level");
+        units[{configuration, source, level ? fmt::format("{} lx", model::numeral(*level, 9)) : ""}]
+            .push_back(index);
         sources[{result.sample, configuration}][source].push_back(index);
     }
     const auto value = [&](std::size_t index) { return *bench.evaluation().results[index].value; };

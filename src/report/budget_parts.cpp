@@ -205,12 +205,12 @@ Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family)
         results, [&](std::size_t index) { return has_budget(dossier.evaluation.results[index]); }));
     Blocks blocks;
     if (total > choices.size())
-        blocks.push_back(Paragraph{plain(
-            fmt::format("Here {} of {}: for each kind, configuration and source the result that stands "
-                        "worst{}. Every budget is in the "
-                        "workbook and in the record.",
-                        counted(choices.size(), "budget"), number_text(static_cast<double>(total), 0),
-                        choices.front().limit.empty() ? " in relative uncertainty" : " against its limit"))});
+        blocks.push_back(Paragraph{plain(fmt::format(
+            "Every budget stands in the workbook and in the record; here {} of {}, for each kind, "
+            "configuration and source the result that stands worst{}; shares below 1\u202f% are "
+            "summed:",
+            counted(choices.size(), "budget"), number_text(static_cast<double>(total), 0),
+            choices.front().limit.empty() ? " in relative uncertainty" : " against its limit"))});
     for (const auto& choice : choices) {
         const auto& result = dossier.evaluation.results.at(choice.result);
         blocks.push_back(budget_table(dossier, choice));

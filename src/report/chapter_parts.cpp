@@ -141,7 +141,7 @@ Blocks chapter(const model::Dossier& dossier, const model::FamilyInfo& family)
         return {};
     Blocks blocks{Heading{1, plain(family.title), anchor_of("chapter", family.id)}, answer(dossier, family)};
     if (!family.method.empty())
-        blocks.push_back(Paragraph{plain(family.method)});
+        blocks.push_back(Paragraph{prose_text(family.method)});
     for (const auto& formula : family.formulas)
         blocks.push_back(Formula{formula_text(formula)});
     std::ranges::move(statements(dossier, family), std::back_inserter(blocks));

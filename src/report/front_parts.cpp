@@ -22,10 +22,12 @@ void add_fact(Cover& cover, std::string name, std::string value)
 std::string party_text(const model::Party& party)
 {
     std::vector<std::string> parts;
-    for (const auto& part : {party.name, party.address, party.contact, party.accreditation}) {
+    for (const auto& part : {party.name, party.address, party.contact}) {
         if (!part.empty())
             parts.push_back(part);
     }
+    if (!party.accreditation.empty())
+        parts.push_back("accreditation: " + party.accreditation);
     return fmt::format("{}", fmt::join(parts, "; "));
 }
 

@@ -44,7 +44,14 @@ bool same_rows(const Table& a, const Table& b)
 void name_values(Table& table, std::size_t column)
 {
     const std::string unit = plain_text(table.columns[column].heading).substr(value_heading.size());
-    table.columns[column].heading = plain(plain_text(table.caption) + unit);
+    std::string name = plain_text(table.caption);
+    std::string factor;
+    if (const auto k = name.find("; k = "); k != std::string::npos) {
+        factor = name.substr(k);
+        name.resize(k);
+    }
+    table.columns[column].heading = plain(name + unit);
+    table.caption = plain(name + (factor.empty() ? "" : " (" + factor.substr(2) + ")"));
 }
 
 }  // namespace

@@ -16,13 +16,10 @@ std::string percent_of(double fraction)
     return with_unit(stated_text(std::round(fraction * 1e12) / 1e10), "%");
 }
 
-void add_row(Table& table, std::string_view name, std::string value)
+void add_fact(Facts& facts, std::string_view name, const std::string& value)
 {
-    if (value.empty())
-        return;
-    Row row;
-    row.cells = {cell(name), cell(value)};
-    table.rows.push_back(std::move(row));
+    if (!value.empty())
+        facts.facts.push_back({std::string(name), plain(value)});
 }
 
 std::string calibration_source(const model::Certificate& certificate)
@@ -34,39 +31,38 @@ std::string calibration_source(const model::Certificate& certificate)
     return text;
 }
 
-Table certificate_table(const model::Meter& meter, const model::Certificate& certificate)
+Facts certificate_facts(const model::Certificate& certificate)
 {
-    Table table;
-    table.caption = plain(fmt::format("Certificate of meter {}", meter.id));
-    table.columns = {column("Item"), column("As stated", Alignment::left, 2)};
-    add_row(table, "Certificate", certificate.number);
-    add_row(table, "Calibrated by", certificate.laboratory);
-    add_row(table, "Accreditation",
-            certificate.accreditation.empty() ? "not stated" : certificate.accreditation);
-    add_row(table, "Traceable to",
-            certificate.traceable_to.empty() ? "not stated" : certificate.traceable_to);
-    add_row(table, "Quantity", "illuminance");
-    add_row(table, "Calibrated range",
-            fmt::format("{} to {}, {}",
-                        with_unit(stated_text(certificate.points.front().illuminance_lx), "lx"),
-                        with_unit(stated_text(certificate.points.back().illuminance_lx), "lx"),
-                        counted(certificate.points.size(), "point")));
-    add_row(table, "Calibration source", calibration_source(certificate));
+    Facts facts;
+    add_fact(facts, "Certificate", certificate.number);
+    add_fact(facts, "Calibrated by", certificate.laboratory);
+    add_fact(facts, "Accreditation",
+             certificate.accreditation.empty() ? "not stated" : certificate.accreditation);
+    add_fact(facts, "Traceable to",
+             certificate.traceable_to.empty() ? "not stated" : certificate.traceable_to);
+    add_fact(facts, "Quantity", "illuminance");
+    add_fact(facts, "Calibrated range",
+             fmt::format("{} to {}, {}",
+                         with_unit(stated_text(certificate.points.front().illuminance_lx), "lx"),
+                         with_unit(stated_text(certificate.points.back().illuminance_lx), "lx"),
+                         counted(certificate.points.size(), "point")));
+    add_fact(facts, "Calibration source", calibration_source(certificate));
     if (certificate.temperature_k)
-        add_row(table, "Temperature", with_unit(number_text(*certificate.temperature_k - 273.15, 1), "degC"));
-    add_row(table, "Issued", model::date_text(certificate.issued));
-    add_row(table, "Recall", certificate.recall ? model::date_text(*certificate.recall) : "not stated");
+        add_fact(facts, "Temperature",
+                 with_unit(number_text(*certificate.temperature_k - 273.15, 1), "degC"));
+    add_fact(facts, "Issued", model::date_text(certificate.issued));
+    add_fact(facts, "Recall", certificate.recall ? model::date_text(*certificate.recall) : "not stated");
     std::string factor = "k = " + stated_text(certificate.coverage_factor);
     factor +=
         certificate.coverage_probability
             ? fmt::format(", coverage probability {}", percent_text(*certificate.coverage_probability, 2))
             : ", coverage probability not stated";
-    add_row(table, "Coverage", factor);
-    add_row(table, "Common part of U",
-            certificate.common_relative_expanded_uncertainty
-                ? percent_of(*certificate.common_relative_expanded_uncertainty)
-                : "not split: taken as common to all points");
-    return table;
+    add_fact(facts, "Coverage", factor);
+    add_fact(facts, "Common part of U",
+             certificate.common_relative_expanded_uncertainty
+                 ? percent_of(*certificate.common_relative_expanded_uncertainty)
+                 : "not split: taken as common to all points");
+    return facts;
 }
 
 Table points_table(const model::Meter& meter, const model::Certificate& certificate)
@@ -258,6 +254,10 @@ Chain chain_figure(const model::Dossier& dossier, const model::Meter& meter)
 Blocks reference_meters(const model::Dossier& dossier)
 {
     Blocks blocks;
+    if (dossier.qualification.meters.empty())
+        blocks.push_back(
+            Paragraph{plain("The qualification header names no reference meter: the correction factor is "
+                            "taken as 1, no result is decided, and the reference is not traceable.")});
     for (const auto& meter : dossier.qualification.meters) {
         std::string title = "Meter " + meter.id;
         if (!meter.description.empty())
@@ -278,7 +278,7 @@ Blocks reference_meters(const model::Dossier& dossier)
         if (!facts.empty())
             blocks.push_back(Paragraph{plain(facts)});
         if (meter.certificate && !meter.certificate->points.empty()) {
-            blocks.push_back(certificate_table(meter, *meter.certificate));
+            blocks.push_back(certificate_facts(*meter.certificate));
             blocks.push_back(points_table(meter, *meter.certificate));
         }
         blocks.push_back(characteristics_table(meter));

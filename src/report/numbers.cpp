@@ -14,6 +14,7 @@ namespace {
 
 constexpr std::string_view minus = "\u2212";
 constexpr double most_printed_freedom = 10000;  // beyond it k no longer changes in print
+constexpr std::string_view thin_space = "\u2009";
 constexpr std::string_view narrow_no_break_space = "\u202f";
 
 std::string not_finite(double value)
@@ -161,6 +162,35 @@ std::string with_unit(std::string_view number, std::string_view unit)
 std::string percent_text(double fraction, int decimals)
 {
     return with_unit(number_text(fraction * 100, decimals), "%");
+}
+
+double table_width_mm(std::string_view text)
+{
+    // Advance widths of the text face at 8.5 pt: tabular figures and signs, letters on average, points,
+    // spaces.
+    constexpr double figure_mm = 1.74, letter_mm = 1.6, point_mm = 0.75, space_mm = 0.6;
+    double width = 0;
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        const auto byte = static_cast<unsigned char>(text[i]);
+        if ((byte & 0xC0U) == 0x80U)
+            continue;  // inside a character
+        const bool space = byte == ' ' || text.substr(i).starts_with(thin_space) ||
+                           text.substr(i).starts_with(narrow_no_break_space);
+        if (space)
+            width += space_mm;
+        else if (std::string_view(".,:;()").find(text[i]) != std::string_view::npos)
+            width += point_mm;
+        else
+            width += (byte >= '0' && byte <= '9') || byte >= 0x80U ? figure_mm : letter_mm;
+    }
+    return width;
+}
+
+void DecimalWidth::add(std::string_view text)
+{
+    const auto split = std::min({text.find('.'), text.find(" ±"), text.size()});
+    before_mm = std::max(before_mm, table_width_mm(text.substr(0, split)));
+    after_mm = std::max(after_mm, table_width_mm(text.substr(split)));
 }
 
 std::string probability_percent(double probability)

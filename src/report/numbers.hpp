@@ -47,6 +47,16 @@ struct RoundedResult {
 /// A probability or share in percent: "95.45 %"; as many decimals as given.
 [[nodiscard]] std::string percent_text(double fraction, int decimals);
 
+/// About how wide a text is at the size of tables, in millimetres: for choosing how many columns stand side
+/// by side; layout/ measures exactly.
+[[nodiscard]] double table_width_mm(std::string_view text);
+/// The same for a column of figures that align at their points: what stands before and after them adds up.
+struct DecimalWidth {
+    double before_mm = 0, after_mm = 0;
+    void add(std::string_view text);
+    [[nodiscard]] double total_mm() const { return before_mm + after_mm; }
+};
+
 /// Probability in percent without the sign, to one decimal: "> 99.9" rather than a rounded 100.
 [[nodiscard]] std::string probability_percent(double probability);
 

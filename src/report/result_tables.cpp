@@ -217,31 +217,35 @@ private:
         return false;
     }
 
-    // As many samples side by side as leave no column too narrow; a figure is about 1.45 mm wide at table
-    // size.
+    // As many samples side by side as leave no column too narrow.
     [[nodiscard]] std::size_t samples_per_table()
     {
-        constexpr double figure_mm = 1.45, gap_mm = 3.2, page_mm = 168, factor_mm = 18, quantity_mm = 15;
-        std::size_t longest = 6;
+        constexpr double gap_mm = 3.2, room_mm = 0.6, page_mm = 168, factor_mm = 15, quantity_mm = 13,
+                         words_mm = 32, widest_heading_mm = 22;
+        DecimalWidth figures;
+        double heading = 0;
+        bool same_factor = true, has_words = false, has_quantities = false;
+        std::string factor;
         for (const auto& [key, cells] : rows_) {
-            for (const auto& [sample, index] : cells)
-                longest = std::max(
-                    {longest, characters(plain_text(value_cell(index).text)) + 1, characters(sample) + 5});
+            for (const auto& [sample, index] : cells) {
+                figures.add(plain_text(value_cell(index).text));
+                heading = std::max(heading, table_width_mm(sample + " / lx"));
+                const std::string own = result(index).combined ? factor_range({index}) : factor;
+                same_factor = same_factor && (factor.empty() || own == factor);
+                factor = own;
+            }
         }
-        double quantities = 0;
-        for (const auto& name : columns_)
-            quantities += is_quantity(name) ? quantity_mm + gap_mm : 0;
-        const double each = static_cast<double>(longest) * figure_mm + gap_mm;
-        const auto most = static_cast<std::size_t>(
-            std::clamp((page_mm - factor_mm - gap_mm - quantities) / each, 1.0, 6.0));
+        double others = same_factor ? 0 : factor_mm + gap_mm;
+        for (const auto& name : columns_) {
+            others += is_quantity(name) ? quantity_mm + gap_mm : 0;
+            (is_quantity(name) ? has_quantities : has_words) = true;
+        }
+        others += has_words && !has_quantities ? words_mm + gap_mm : 0;
+        const double each =
+            std::max(figures.total_mm(), std::min(heading, widest_heading_mm)) + gap_mm + room_mm;
+        const auto most = static_cast<std::size_t>(std::clamp((page_mm + gap_mm - others) / each, 1.0, 6.0));
         const std::size_t tables = (samples_.size() + most - 1) / most;  // as even as can be
         return (samples_.size() + tables - 1) / tables;
-    }
-
-    static std::size_t characters(std::string_view text)
-    {
-        return static_cast<std::size_t>(std::ranges::count_if(
-            text, [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
     }
 
     [[nodiscard]] bool is_quantity(const std::string& name) const
@@ -292,7 +296,7 @@ private:
             }
             table.rows.push_back(std::move(row));
         }
-        drop_empty_factor(table);
+        settle_factor(table);
         for (const auto& [reasons, mark] : marks_) {
             Text note = styled(mark, Style::superscript);
             append(note, plain(" not decided: " + told_together(reasons).front().text));
@@ -301,14 +305,24 @@ private:
         return table;
     }
 
-    // Results without an uncertainty have no k.
-    static void drop_empty_factor(Table& table)
+    // One k for all rows stands in the caption; results without an uncertainty have none.
+    static void settle_factor(Table& table)
     {
-        const auto has_factor = [](const Row& row) {
-            return !row.spanning && !row.cells.back().text.empty();
-        };
-        if (std::ranges::any_of(table.rows, has_factor))
+        std::set<std::string> factors;
+        for (const auto& row : table.rows) {
+            if (!row.spanning)
+                factors.insert(plain_text(row.cells.back().text));
+        }
+        factors.erase("");
+        if (factors.size() > 1)
             return;
+        if (!factors.empty() && factors.begin()->find("–") != std::string::npos)
+            return;
+        if (!factors.empty()) {
+            append(table.caption, plain("; "));
+            append(table.caption, styled("k", Style::italic));
+            append(table.caption, plain(" = " + *factors.begin()));
+        }
         table.columns.pop_back();
         for (auto& row : table.rows) {
             if (!row.spanning)

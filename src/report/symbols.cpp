@@ -237,4 +237,44 @@ Text formula_text(std::string_view formula)
     return text;
 }
 
+Text prose_text(std::string_view sentence)
+{
+    constexpr std::string_view opening = "(", closing = ",.;:)";
+    Text text;
+    std::string words;
+    bool opens_sentence = true;
+    const auto flush = [&] {
+        append(text, plain(words));
+        words.clear();
+    };
+    while (!sentence.empty()) {
+        const auto end = std::min(sentence.find(' '), sentence.size());
+        const std::string_view word = sentence.substr(0, end);
+        const auto first = std::min(word.find_first_not_of(opening), word.size());
+        const auto last = word.find_last_not_of(closing);
+        const std::string_view core = last == std::string_view::npos || last < first
+                                          ? std::string_view()
+                                          : word.substr(first, last + 1 - first);
+        const bool capital = core.size() == 1 && core[0] >= 'A' && core[0] <= 'Z' && !opens_sentence;
+        if (word == "-") {
+            words += "\u2212";
+        } else if (capital || core.find('_') != std::string_view::npos) {
+            words += word.substr(0, first);
+            flush();
+            append(text, symbol_text(core));
+            words += word.substr(last + 1);
+        } else {
+            words += word;
+        }
+        opens_sentence = word.ends_with('.') || word.ends_with(':');
+        sentence.remove_prefix(end);
+        if (!sentence.empty()) {
+            words += ' ';
+            sentence.remove_prefix(1);
+        }
+    }
+    flush();
+    return text;
+}
+
 }  // namespace luxdossier::report

@@ -19,6 +19,10 @@ void append(Text& text, Text more);
 /// (symbols of quantities italic, subscripts that are words or numbers upright).
 [[nodiscard]] Text symbol_text(std::string_view symbol);
 
+/// A sentence in which words of symbol notation ("R_0", or a capital alone such as "the factor C") are set as
+/// symbols and a hyphen between spaces as U+2212. "A" that opens a sentence stays a word.
+[[nodiscard]] Text prose_text(std::string_view sentence);
+
 /// A formula from plain notation: symbols as above, "*" as a thin space, "x" between factors as ×, "-" as
 /// U+2212, "^2" as a superscript, function names and words upright.
 [[nodiscard]] Text formula_text(std::string_view formula);

@@ -26,7 +26,17 @@ struct Matrix {
 bool plainly_passes(const model::Verdict& verdict)
 {
     return verdict.outcome == model::Outcome::pass && verdict.result && verdict.value && verdict.margin &&
-           verdict.reason.empty() && verdict.conformance_probability.value_or(0) > certain;
+           verdict.reason.empty();
+}
+
+std::string quantity_of(const model::Conditions& conditions)
+{
+    for (const auto* name : {"angle", "level", "plane"}) {
+        const auto found = conditions.find(name);
+        if (found != conditions.end() && std::holds_alternative<model::ConditionQuantity>(found->second))
+            return name;
+    }
+    return "level";
 }
 
 std::optional<Matrix> matrix_of(const model::Dossier& dossier, const std::vector<std::size_t>& verdicts,
@@ -36,7 +46,7 @@ std::optional<Matrix> matrix_of(const model::Dossier& dossier, const std::vector
     for (const auto index : verdicts) {
         const auto& result = dossier.evaluation.results.at(*dossier.verdicts.verdicts[index].result);
         if (matrix.quantity.empty())
-            matrix.quantity = result.conditions.contains("angle") ? "angle" : "level";
+            matrix.quantity = quantity_of(result.conditions);
         const auto found = result.conditions.find(matrix.quantity);
         const auto* quantity = found == result.conditions.end()
                                    ? nullptr
@@ -55,7 +65,7 @@ std::optional<Matrix> matrix_of(const model::Dossier& dossier, const std::vector
     return matrix;
 }
 
-// "−1.4 ± 1.6 (5.0)", units in the heading.
+// "−1.4 ± 1.6 (5.0)", units in the heading; the conformance probability where it is not above 99.9 %.
 std::string matrix_cell(const model::Verdict& verdict)
 {
     const auto without_unit = [](model::Verdict bare) {
@@ -63,25 +73,24 @@ std::string matrix_cell(const model::Verdict& verdict)
         return bare;
     };
     const auto bare = without_unit(verdict);
-    return fmt::format("{} ({})", verdict_value_text(bare), margin_text(bare));
+    const double probability = verdict.conformance_probability.value_or(1);
+    return fmt::format("{} ({}{})", verdict_value_text(bare), margin_text(bare),
+                       probability > certain ? "" : fmt::format("; {} %", probability_percent(probability)));
 }
 
-// As many columns side by side as fit; a figure is about 1.55 mm wide at table size.
+// As many columns side by side as fit.
 std::size_t columns_per_table(const model::Dossier& dossier, const Matrix& matrix)
 {
-    constexpr double figure_mm = 1.55, gap_mm = 3.2, page_mm = 170, key_mm = 16;
-    const auto characters = [](std::string_view text) {
-        return static_cast<std::size_t>(std::ranges::count_if(
-            text, [](char c) { return (static_cast<unsigned char>(c) & 0xC0U) != 0x80U; }));
-    };
-    std::size_t longest = 8;
+    constexpr double gap_mm = 3.2, page_mm = 170, key_mm = 13, room_mm = 0.6, widest_heading_mm = 24;
+    DecimalWidth figures;
+    double heading = 0;
     for (const auto& [value, cells] : matrix.rows) {
         for (const auto& [column, index] : cells)
-            longest = std::max(longest, characters(matrix_cell(dossier.verdicts.verdicts[index])));
+            figures.add(matrix_cell(dossier.verdicts.verdicts[index]));
     }
     for (const auto& column : matrix.columns)
-        longest = std::max(longest, characters(column));
-    const double each = static_cast<double>(longest) * figure_mm + gap_mm;
+        heading = std::max(heading, table_width_mm(column));
+    const double each = std::max(figures.total_mm(), std::min(heading, widest_heading_mm)) + gap_mm + room_mm;
     const auto most = static_cast<std::size_t>(std::max(1.0, (page_mm - key_mm) / each));
     const std::size_t tables = (matrix.columns.size() + most - 1) / most;  // as even as can be
     return (matrix.columns.size() + tables - 1) / tables;

@@ -1,6 +1,7 @@
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
 #include "report/symbols.hpp"
+#include "report/together.hpp"
 #include "report/verdict_phrases.hpp"
 #include "report/words.hpp"
 
@@ -278,13 +279,24 @@ Blocks every_verdict(const model::Dossier& dossier)
         const auto indices = verdicts_of(dossier, i);
         const auto shared = shared_conditions(dossier, limit, indices);
         append(text, plain(shared.said));
+        // One reason for all that is not decided is said in the heading.
+        std::vector<std::string> reasons;
+        for (const auto index : indices) {
+            const auto& verdict = dossier.verdicts.verdicts[index];
+            if (verdict.result && !verdict.reason.empty())
+                reasons.push_back(verdict.reason);
+        }
+        const auto told = told_together(reasons);
+        const bool reason_in_heading = told.size() == 1 && reasons.size() == indices.size();
+        if (reason_in_heading)
+            append(text, plain("; " + told.front().text));
         heading.cells.push_back(cell(std::move(text)));
         heading.anchor = anchor_of("limit", limit.id);
         table.rows.push_back(std::move(heading));
         for (const auto index : indices) {
             const auto& verdict = dossier.verdicts.verdicts[index];
             Text subject = plain(subject_within(dossier, verdict, shared.names));
-            if (verdict.result && !verdict.reason.empty())
+            if (verdict.result && !verdict.reason.empty() && !reason_in_heading)
                 append(subject, styled(fmt::format(" ({})", verdict.reason), Style::grey));
             Row row;
             row.cells = {cell(std::move(subject)),
@@ -315,8 +327,10 @@ Blocks every_verdict(const model::Dossier& dossier)
         return blocks;
     blocks.push_back(Heading{3, plain("Limits that every result passes"), {}});
     blocks.push_back(Paragraph{plain(
-        "Each of these results passes with a conformance probability above 99.9\u202f%. Given are value ± "
-        "U and, in brackets, the margin to the nearer acceptance limit. Results were judged unrounded.")});
+        "Given are value ± U and, in brackets, the margin to the nearer acceptance limit. Each of these "
+        "results "
+        "passes; its conformance probability is above 99.9\u202f% or stated behind the margin. Results were "
+        "judged unrounded.")});
     std::ranges::move(matrices, std::back_inserter(blocks));
     return blocks;
 }

@@ -26,3 +26,15 @@ TEST_CASE("a formula gets its signs, superscripts and legible constants", "[repo
     CHECK(plain_text(formula_text("t + 1061.4747754490943")) == "t + 1061.47");
     CHECK(plain_text(formula_text("a/1.0217830857754297e-05")) == "a/1.021\u200978\u202f×\u202f10⁻⁵");
 }
+
+TEST_CASE("symbols inside a sentence are set as symbols, words are not", "[report]")
+{
+    const auto text = prose_text("A mean R, less R_0 (linear in R - R_0), by the factor C.");
+    CHECK(plain_text(text) == "A mean R, less R0 (linear in R \u2212 R0), by the factor C.");
+    std::vector<std::string> italics;
+    for (const auto& span : text) {
+        if (span.style == Style::italic)
+            italics.push_back(span.text);
+    }
+    CHECK(italics == std::vector<std::string>{"R", "R", "R", "R", "C"});
+}
