@@ -11,6 +11,7 @@ namespace luxdossier::layout {
 namespace {
 
 constexpr double narrowest_text = 9;  // a text column is never narrower: about five characters
+constexpr double longest_whole_word = 20;
 constexpr double rounding_room = 0.2;
 constexpr double heading_room = 22;  // a heading up to this long stands on one line where there is room
 
@@ -206,7 +207,11 @@ std::vector<double> settle(const std::vector<Wish>& wishes, const std::vector<re
     }
     if (total(word) <= room)
         return shortened(naturals, gives, levelled(word, natural, room), word, natural);
-    return between(floor, word, room);
+    // Short words are broken only where nothing else helps.
+    std::vector<double> kind;
+    for (std::size_t i = 0; i < floor.size(); ++i)
+        kind.push_back(std::max(floor[i], std::min(word[i], longest_whole_word)));
+    return between(total(kind) <= room ? kind : floor, word, room);
 }
 
 }  // namespace

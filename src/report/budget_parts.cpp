@@ -107,7 +107,6 @@ std::vector<ColumnSpec> heads(const model::Result& result)
                         {")", Style::plain}},
                        Alignment::right,
                        1},
-            column("Unit"),
             column("Distribution"),
             ColumnSpec{styled("ν", Style::italic), Alignment::right, 1},
             ColumnSpec{{{"c", Style::italic}, {"i", Style::subscript}}, Alignment::right, 1},
@@ -121,9 +120,8 @@ Row budget_row(const uncertainty::InputQuantity& input, const uncertainty::Budge
     Row row;
     row.cells = {cell(input.quantity),
                  cell(symbol_text(input.symbol)),
-                 cell(rounded.value),
+                 cell(with_unit(rounded.value, input.unit)),
                  cell(input.standard_uncertainty > 0 ? significant_text(input.standard_uncertainty, 2) : "0"),
-                 cell(unit_text(input.unit)),
                  cell(fmt::format("{}, {}", uncertainty::distribution_text(input.distribution),
                                   input.evaluation == uncertainty::Evaluation::type_a ? "A" : "B")),
                  cell(degrees_of_freedom_text(input.degrees_of_freedom)),
@@ -160,10 +158,8 @@ Table budget_table(const model::Dossier& dossier, const Choice& choice)
     if (left_out > 0) {
         Row row;
         row.cells.push_back(
-            cell(styled(fmt::format("{} with smaller shares",
-                                    counted(left_out, "further quantity", "further quantities")),
-                        Style::grey)));
-        for (int i = 0; i < 8; ++i)
+            cell(styled(counted(left_out, "further quantity", "further quantities"), Style::grey)));
+        for (int i = 0; i < 7; ++i)
             row.cells.push_back(cell(""));
         row.cells.push_back(cell(number_text(rest * 100, 1)));
         table.rows.push_back(std::move(row));

@@ -224,7 +224,7 @@ private:
                          words_mm = 32, widest_heading_mm = 22;
         DecimalWidth figures;
         double heading = 0;
-        bool same_factor = true, has_words = false, has_quantities = false;
+        bool same_factor = true, has_words = false;
         std::string factor;
         for (const auto& [key, cells] : rows_) {
             for (const auto& [sample, index] : cells) {
@@ -238,9 +238,9 @@ private:
         double others = same_factor ? 0 : factor_mm + gap_mm;
         for (const auto& name : columns_) {
             others += is_quantity(name) ? quantity_mm + gap_mm : 0;
-            (is_quantity(name) ? has_quantities : has_words) = true;
+            has_words = has_words || !is_quantity(name);
         }
-        others += has_words && !has_quantities ? words_mm + gap_mm : 0;
+        others += has_words && !words_head_groups() ? words_mm + gap_mm : 0;
         const double each =
             std::max(figures.total_mm(), std::min(heading, widest_heading_mm)) + gap_mm + room_mm;
         const auto most = static_cast<std::size_t>(std::clamp((page_mm + gap_mm - others) / each, 1.0, 6.0));
@@ -357,23 +357,28 @@ private:
         return row;
     }
 
-    void add_heads(Table& table, std::size_t first, std::size_t last)
+    // Rows that words alone tell apart name them in a column; where quantities part them further, words head
+    // groups.
+    [[nodiscard]] bool words_head_groups() const
     {
-        // Rows that words alone tell apart name them in a column; where quantities part them further, words
-        // head groups.
-        has_groups_ = false;
-        words_column_.clear();
-        for (const auto& name : columns_) {
-            has_groups_ = has_groups_ || is_quantity(name);
-            if (!is_quantity(name))
-                words_column_ += (words_column_.empty() ? "" : ", ") + condition_heading(name, "");
-        }
+        constexpr std::size_t rows_worth_a_heading = 3;
+        bool quantities = false, words = false;
+        for (const auto& name : columns_)
+            (is_quantity(name) ? quantities : words) = true;
         std::set<std::string> groups;
         for (const auto& [key, cells] : rows_)
             groups.insert(group_of(key));
-        constexpr std::size_t rows_worth_a_heading = 3;
-        has_groups_ =
-            has_groups_ && !words_column_.empty() && rows_.size() >= rows_worth_a_heading * groups.size();
+        return quantities && words && rows_.size() >= rows_worth_a_heading * groups.size();
+    }
+
+    void add_heads(Table& table, std::size_t first, std::size_t last)
+    {
+        has_groups_ = words_head_groups();
+        words_column_.clear();
+        for (const auto& name : columns_) {
+            if (!is_quantity(name))
+                words_column_ += (words_column_.empty() ? "" : ", ") + condition_heading(name, "");
+        }
         if (!has_groups_ && !words_column_.empty())
             table.columns.push_back(column(words_column_));
         for (const auto& name : columns_) {

@@ -132,7 +132,7 @@ Blocks verdict_matrix(const model::Dossier& dossier, std::size_t limit_index)
     const auto& limit = dossier.limits->limits.at(limit_index);
     const auto shared = shared_conditions(dossier, limit, verdicts);
     const auto matrix = matrix_of(dossier, verdicts, shared.names);
-    if (!matrix)
+    if (!matrix || matrix->rows.size() < 2)
         return {};
     const std::size_t step = columns_per_table(dossier, *matrix);
     Blocks blocks;
