@@ -81,9 +81,9 @@ Paragraph answer(const model::Dossier& dossier, const model::FamilyInfo& family)
     if (!family.question.empty())
         paragraph.text = styled(family.question + " ", Style::italic);
     const auto verdicts = verdicts_of_family(dossier, family);
-    append(paragraph.text,
-           styled(verdicts.empty() ? measured_answer(dossier, family) : judged_answer(dossier, verdicts),
-                  Style::semibold));
+    append(paragraph.text, styled(held_together(verdicts.empty() ? measured_answer(dossier, family)
+                                                                 : judged_answer(dossier, verdicts)),
+                                  Style::semibold));
     return paragraph;
 }
 

@@ -46,7 +46,8 @@ std::string counts_text(const model::Dossier& dossier, const std::vector<std::si
     for (const auto& [outcome, count] : counts)
         parts.push_back(
             fmt::format("{} {}", number_text(static_cast<double>(count), 0), model::outcome_text(outcome)));
-    return fmt::format("{}", fmt::join(parts, ", "));
+    return parts.size() == 1 ? "all " + parts.front()
+                             : fmt::format("of {}: {}", verdicts.size(), fmt::join(parts, ", "));
 }
 
 Text worst_text(const model::Dossier& dossier, const model::Verdict& verdict)
@@ -57,7 +58,7 @@ Text worst_text(const model::Dossier& dossier, const model::Verdict& verdict)
                                                 verdicts_of(dossier, verdict.limit));
     std::string text = subject_within(dossier, verdict, shared.names);
     if (verdict.value)
-        text += ": " + verdict_value_text(verdict);
+        text += ": " + held_together(verdict_value_text(verdict));
     if (!verdict.reason.empty())
         text += fmt::format(" ({})", verdict.reason);
     return plain(text);
@@ -96,8 +97,7 @@ Row clause_row(const model::Dossier& dossier, std::size_t index)
     const auto& verdict = dossier.verdicts.verdicts.at(*worst);
     Text text = worst_text(dossier, verdict);
     if (verdicts.size() > 1)
-        append(text, styled(fmt::format("; of {}: {}", verdicts.size(), counts_text(dossier, verdicts)),
-                            Style::grey));
+        append(text, styled("; " + counts_text(dossier, verdicts), Style::grey));
     row.cells.push_back(cell(std::move(text)));
     row.cells.push_back(strip_cell(verdict));
     row.cells.push_back(cell(margin_text(verdict)));

@@ -184,6 +184,14 @@ std::string conditions_phrase(const model::Result& result, const std::vector<std
     return phrase;
 }
 
+std::string held_together(std::string text)
+{
+    constexpr std::string_view loose = " ± ", held = "\u00a0±\u00a0";
+    for (auto at = text.find(loose); at != std::string::npos; at = text.find(loose, at))
+        text.replace(at, loose.size(), held);
+    return text;
+}
+
 std::string result_text(const model::Result& result)
 {
     if (!result.value)

@@ -29,6 +29,9 @@ namespace luxdossier::report {
 [[nodiscard]] std::string conditions_phrase(const model::Result& result,
                                             const std::vector<std::string>& left_out = {});
 
+/// The text with a value and its U held on one line: no-break spaces beside "±".
+[[nodiscard]] std::string held_together(std::string text);
+
 /// "2.96 % ± 0.82 %", "≤ 0.08 lx", or "no value".
 [[nodiscard]] std::string result_text(const model::Result& result);
 /// The same for a verdict, in the limit's unit.
