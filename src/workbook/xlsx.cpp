@@ -8,6 +8,7 @@
 #include <system_error>
 
 #include <fmt/format.h>
+#include <sys/resource.h>
 #include <xlsxwriter.h>
 
 namespace luxdossier::workbook {
@@ -18,6 +19,17 @@ constexpr std::size_t number_width = 10;
 constexpr double points_of_a_line = 15;
 /// A spreadsheet follows no more links of one sheet.
 constexpr std::size_t most_links = 65'000;
+
+/// The library keeps a temporary file open for each sheet: a folder of a thousand runs needs more than are
+/// usually permitted at first.
+void permit_open_files()
+{
+    rlimit limit{};
+    if (getrlimit(RLIMIT_NOFILE, &limit) != 0 || limit.rlim_cur >= limit.rlim_max)
+        return;
+    limit.rlim_cur = limit.rlim_max;
+    setrlimit(RLIMIT_NOFILE, &limit);
+}
 
 std::size_t characters(std::string_view text)
 {
@@ -306,6 +318,7 @@ Xlsx::Xlsx(const std::filesystem::path& file, Properties properties)
     errno = 0;
     if (!std::ofstream(file, std::ios::binary))
         throw std::system_error(errno, std::generic_category(), file.string());
+    permit_open_files();
     lxw_workbook_options options{};
     options.constant_memory = LXW_TRUE;
     options.use_zip64 = LXW_FALSE;
@@ -388,11 +401,13 @@ void Xlsx::add_formats()
 
 Sheet& Xlsx::add_sheet(const std::string& name)
 {
-    lxw_worksheet* sheet = nullptr;
-    if (workbook_validate_sheet_name(book_, name.c_str()) == LXW_NO_ERROR)
-        sheet = workbook_add_worksheet(book_, name.c_str());
-    if (sheet == nullptr)
+    if (workbook_validate_sheet_name(book_, name.c_str()) != LXW_NO_ERROR)
         throw std::logic_error(fmt::format("workbook: \"{}\" is no name for a sheet", name));
+    errno = 0;
+    auto* sheet = workbook_add_worksheet(book_, name.c_str());
+    if (sheet == nullptr)
+        throw std::system_error(errno == 0 ? ENOMEM : errno, std::generic_category(),
+                                fmt::format("a temporary file for the sheet \"{}\"", name));
     sheets_.push_back(std::unique_ptr<Sheet>(new Sheet(*this, sheet, name)));
     return *sheets_.back();
 }

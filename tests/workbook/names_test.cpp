@@ -2,6 +2,9 @@
 
 #include <filesystem>
 #include <limits>
+#include <string>
+
+#include <sys/resource.h>
 
 #include "support/catch.hpp"
 
@@ -76,4 +79,38 @@ TEST_CASE("a number that is not finite is refused and names its cell", "[workboo
 TEST_CASE("a file that cannot be written is an error of the system", "[workbook]")
 {
     CHECK_THROWS_AS(Xlsx("/nonexistent-directory/book.xlsx", {}), std::system_error);
+}
+
+TEST_CASE("a workbook has more sheets than files may be open at first", "[workbook]")
+{
+    rlimit before{};
+    REQUIRE(getrlimit(RLIMIT_NOFILE, &before) == 0);
+    constexpr rlim_t few = 40;
+    REQUIRE(before.rlim_max > 2 * few);
+    const rlimit tight{few, before.rlim_max};
+    REQUIRE(setrlimit(RLIMIT_NOFILE, &tight) == 0);
+    const auto file = scratch_file("sheets.xlsx");
+    {
+        Xlsx book(file, {});
+        for (rlim_t i = 0; i < 2 * few; ++i)
+            book.add_sheet("run " + std::to_string(i)).text({0, 0}, "reading");
+        book.close();
+    }
+    CHECK(std::filesystem::file_size(file) > 0);
+    std::filesystem::remove(file);
+    CHECK(setrlimit(RLIMIT_NOFILE, &before) == 0);
+}
+
+TEST_CASE("links beyond what a spreadsheet follows on one sheet are words", "[workbook]")
+{
+    // A sheet holds 65 530 links (limits of the spreadsheet programs).
+    const auto file = scratch_file("links.xlsx");
+    Xlsx book(file, {});
+    auto& sheet = book.add_sheet("budgets");
+    CHECK_NOTHROW([&] {
+        for (std::uint32_t row = 0; row < 65'600; ++row)
+            sheet.link({row, 0}, "budgets!A1", "first");
+        book.close();
+    }());
+    std::filesystem::remove(file);
 }
