@@ -1,4 +1,4 @@
-#include "workbook/xlsx.hpp"
+#include "workbook/names.hpp"
 
 #include <algorithm>
 #include <cctype>

@@ -2,9 +2,9 @@
 
 #include "uncertainty/formula.hpp"
 #include "workbook/chart.hpp"
+#include "workbook/chart_pages.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 #include <fmt/format.h>
@@ -416,42 +416,6 @@ private:
     std::uint32_t row_ = first_row;
 };
 
-/// Places of the charts from page to page.
-class Pages {
-public:
-    explicit Pages(std::uint32_t first_row) : page_row_(first_row), breaks_{first_row} {}
-
-    Position next(bool tall)
-    {
-        constexpr int places_below = 2;
-        const int height = tall ? 2 : 1;
-        auto column = used_[0] <= used_[1] ? 0U : 1U;
-        if (used_.at(column) + height > places_below)
-            column = 1 - column;
-        if (used_.at(column) + height > places_below) {
-            page_row_ += places_below * place_rows;
-            breaks_.push_back(page_row_);
-            used_ = {0, 0};
-            column = 0;
-        }
-        const Position position{page_row_ + static_cast<std::uint32_t>(used_.at(column)) * place_rows,
-                                static_cast<std::uint16_t>(column * place_columns)};
-        used_.at(column) += height;
-        return position;
-    }
-
-    [[nodiscard]] const std::vector<std::uint32_t>& breaks() const { return breaks_; }
-    [[nodiscard]] Position end() const
-    {
-        return {page_row_ + 2 * place_rows - 1, static_cast<std::uint16_t>(2 * place_columns - 1)};
-    }
-
-private:
-    std::uint32_t page_row_;
-    std::array<int, 2> used_{0, 0};
-    std::vector<std::uint32_t> breaks_;
-};
-
 }  // namespace
 
 void write_charts(Book& book)
@@ -476,7 +440,7 @@ void write_charts(Book& book)
     // A list of the charts stands on a page of its own.
     const auto count = static_cast<std::uint32_t>(plots.charts().size());
     const auto top = first_row + (count + 1) / 2 + 1;
-    Pages pages(top);
+    ChartPages pages(top);
     std::map<std::pair<std::uint32_t, std::uint16_t>, std::string> titles;
     for (std::uint32_t i = 0; i < count; ++i) {
         const auto& chart = plots.charts()[i];
