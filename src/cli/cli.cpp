@@ -32,6 +32,8 @@ int run_command(const Options& options)
         return verdicts(options);
     case Command::check:
         return check(options);
+    case Command::budget:
+        return budget(options);
     }
     return internal_defect;
 }

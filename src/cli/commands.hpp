@@ -9,5 +9,6 @@ namespace luxdossier::cli {
 int report(const Options& options);
 int verdicts(const Options& options);
 int check(const Options& options);
+int budget(const Options& options);
 
 }  // namespace luxdossier::cli

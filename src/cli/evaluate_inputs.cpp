@@ -2,7 +2,9 @@
 
 #include "cli/version.hpp"
 #include "conformity/conformity.hpp"
+#include "conformity/trials.hpp"
 #include "metrics/metrics.hpp"
+#include "metrics/stated_models.hpp"
 #include "practice/practice.hpp"
 
 #include <algorithm>
@@ -18,7 +20,8 @@
 namespace luxdossier::cli {
 namespace {
 
-std::vector<model::FamilyInfo> families_with_results(const model::Evaluation& evaluation)
+std::vector<model::FamilyInfo> families_with_results(const model::Qualification& qualification,
+                                                     const model::Evaluation& evaluation)
 {
     std::set<std::string_view> metrics_there;
     for (const auto& result : evaluation.results)
@@ -28,12 +31,40 @@ std::vector<model::FamilyInfo> families_with_results(const model::Evaluation& ev
         if (std::ranges::any_of(family.info.metrics,
                                 [&](const auto& metric) { return metrics_there.contains(metric.id); }))
             families.push_back(family.info);
+    if (!qualification.models.empty())
+        families.push_back(metrics::stated_models_info(qualification));
     return families;
+}
+
+/// Says in each chapter which of its results are judged by trials, and how many trials were made.
+void state_trials(model::Dossier& dossier)
+{
+    for (const auto& family : dossier.families) {
+        std::size_t with_trials = 0, judged = 0, most = 0;
+        for (const auto& result : dossier.evaluation.results) {
+            if (!result.monte_carlo || std::ranges::find(family.metrics, result.metric,
+                                                         &model::MetricInfo::id) == family.metrics.end())
+                continue;
+            ++with_trials;
+            judged += result.is_judged_by_trials ? 1U : 0U;
+            most = std::max(most, result.monte_carlo->trials);
+        }
+        if (with_trials == 0)
+            continue;
+        auto text =
+            fmt::format("Monte Carlo method (JCGM 101:2008): at most {} trials a result; the first order is "
+                        "validated for {} of {} results",
+                        most, with_trials - judged, with_trials);
+        if (judged > 0)
+            text += "; where it is not, the interval of the trials is judged in its place, and the record "
+                    "gives both";
+        dossier.evaluation.statements.push_back({family.id, text + "."});
+    }
 }
 
 }  // namespace
 
-model::Dossier evaluate_inputs(Inputs inputs)
+model::Dossier evaluate_inputs(Inputs inputs, bool with_trials)
 {
     model::Dossier dossier;
     dossier.qualification = std::move(inputs.qualification);
@@ -43,10 +74,24 @@ model::Dossier evaluate_inputs(Inputs inputs)
                                       dossier.evaluation);
     dossier.remarks = std::move(findings.remarks);
     dossier.rules_not_applied = std::move(findings.rules_not_applied);
-    if (dossier.limits)
-        dossier.verdicts = conformity::judge(dossier.qualification, *dossier.limits, metrics::catalogue(),
-                                             dossier.evaluation);
-    dossier.families = families_with_results(dossier.evaluation);
+    const auto* const limits = dossier.limits ? &*dossier.limits : nullptr;
+    std::optional<conformity::Trials> trials;
+    if (with_trials) {
+        const auto remarks_before = dossier.evaluation.remarks.size();
+        trials = conformity::evaluate_by_trials(dossier.qualification, limits, dossier.evaluation,
+                                                conformity::TrialExtent::until_validated);
+        dossier.remarks.insert(dossier.remarks.end(),
+                               dossier.evaluation.remarks.begin() +
+                                   static_cast<std::ptrdiff_t>(remarks_before),
+                               dossier.evaluation.remarks.end());
+    }
+    if (limits != nullptr)
+        dossier.verdicts =
+            conformity::judge(dossier.qualification, *limits, metrics::catalogue(dossier.qualification),
+                              dossier.evaluation, trials ? &*trials : nullptr);
+    dossier.families = families_with_results(dossier.qualification, dossier.evaluation);
+    if (with_trials)
+        state_trials(dossier);
     dossier.figures = metrics::figures(dossier);
     dossier.version = program_version();
     dossier.libraries = library_versions();

@@ -35,7 +35,10 @@ constexpr std::array option_table{
     OptionEntry{"--timings", "print where the time went", "report", nullptr, &Options::timings},
     OptionEntry{"--all", "print every verdict, not only the worst of each limit", "verdicts", nullptr,
                 &Options::all},
-    OptionEntry{"--json", "print JSON for scripts", "verdicts check", nullptr, &Options::json},
+    OptionEntry{"--trials",
+                "evaluate by the Monte Carlo method too: validation, joint conformance probability",
+                "report verdicts", nullptr, &Options::trials},
+    OptionEntry{"--json", "print JSON for scripts", "verdicts check budget", nullptr, &Options::json},
 };
 
 struct CommandEntry {
@@ -43,6 +46,8 @@ struct CommandEntry {
     std::string_view name;
     std::string_view help;
     std::string_view example;
+    std::string_view input = "FOLDER";
+    std::string_view input_help = "qualification folder, which holds qualification.json";
 };
 
 constexpr std::array command_table{
@@ -52,6 +57,9 @@ constexpr std::array command_table{
                  "luxdossier verdicts bridge --limits bridge/limits.json"},
     CommandEntry{Command::check, "check", "read everything and print faults and remarks on bench practice",
                  "luxdossier check bridge"},
+    CommandEntry{Command::budget, "budget",
+                 "evaluate measurement models of your own: budget, intervals, validation",
+                 "luxdossier budget models.json", "FILE", "file of measurement models (luxdossier/models/1)"},
 };
 
 constexpr std::string_view exit_codes =
@@ -68,8 +76,7 @@ bool knows(const OptionEntry& option, std::string_view command)
 void add_command(CLI::App& app, const CommandEntry& entry, Options& options)
 {
     auto* command = app.add_subcommand(std::string(entry.name), std::string(entry.help));
-    command->add_option("FOLDER", options.folder, "qualification folder, which holds qualification.json")
-        ->required();
+    command->add_option(std::string(entry.input), options.folder, std::string(entry.input_help))->required();
     for (const auto& option : option_table) {
         if (!knows(option, entry.name))
             continue;

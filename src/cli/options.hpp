@@ -6,12 +6,12 @@
 
 namespace luxdossier::cli {
 
-enum class Command { report, verdicts, check };
+enum class Command { report, verdicts, check, budget };
 
 /// What the command line asks for.
 struct Options {
     Command command = Command::report;
-    std::string folder;
+    std::string folder;  ///< `budget`: a file of models
     std::string limits;  ///< empty: limits.json of the folder, where it is there
     std::string out;     ///< empty: dossier/ in the folder
     std::string template_name = "customer";
@@ -19,6 +19,7 @@ struct Options {
     bool timings = false;
     bool json = false;
     bool all = false;
+    bool trials = false;
 };
 
 /// The command line is answered without running a command: a help text, or what is wrong with it.

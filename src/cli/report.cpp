@@ -56,7 +56,7 @@ int report(const Options& options)
     const auto on_disk = inputs.on_disk;
 
     progress.stage("evaluate and judge");
-    auto dossier = evaluate_inputs(std::move(inputs));
+    auto dossier = evaluate_inputs(std::move(inputs), options.trials);
     dossier.template_name = chosen_template.name;
     add_faces(dossier);
 

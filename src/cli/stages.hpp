@@ -35,8 +35,11 @@ struct Inputs {
 /// The same, with all faults as the text of one InputFault.
 [[nodiscard]] Inputs read_or_fail(const std::string& folder, const std::string& limits);
 
-/// Evaluates, examines and judges: everything of a dossier that is computed.
-[[nodiscard]] model::Dossier evaluate_inputs(Inputs inputs);
+/// Evaluates, examines and judges: everything of a dossier that is computed; with trials where asked for.
+[[nodiscard]] model::Dossier evaluate_inputs(Inputs inputs, bool with_trials = false);
+
+/// Evaluates measurement models that stand alone, with trials to the stated digits.
+[[nodiscard]] model::Dossier evaluate_models(model::Qualification qualification);
 
 /// The one date of all writers: SOURCE_DATE_EPOCH, else the header's `issued`, else the clock.
 [[nodiscard]] model::TimePoint date_of(const model::Qualification& qualification);

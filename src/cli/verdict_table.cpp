@@ -56,6 +56,29 @@ void add_reason(const model::Dossier& dossier, std::size_t index, std::string& r
                            report::verdict_subject(dossier, verdict), verdict.reason);
 }
 
+/// Joint conformance probabilities, and why they are not the product of the single ones.
+std::string joint_text(const model::Dossier& dossier)
+{
+    const auto& joint = dossier.verdicts.joint;
+    if (joint.empty())
+        return {};
+    std::vector<Row> rows{
+        {"all requirements hold", "requirements", "probability", "product of the single ones"}};
+    for (std::size_t i = 0; i < joint.size(); ++i) {
+        const auto& one = joint[i];
+        const auto subject = i + 1 == joint.size() ? std::string("together")
+                             : one.sample.empty()  ? std::string("without sample")
+                                                   : "of " + one.sample;
+        rows.push_back({subject, std::to_string(one.requirements), fmt::format("{:.4f}", one.probability),
+                        fmt::format("{:.4f}", one.product)});
+    }
+    return aligned(rows, {false, true, true, true}) +
+           fmt::format(
+               "from {} common trials of at most {}; the product would hold if the results shared nothing: "
+               "they share certificates, position factors and readings, so that they deviate together\n\n",
+               joint.back().trials, dossier.evaluation.trials ? dossier.evaluation.trials->most : 0);
+}
+
 }  // namespace
 
 std::string verdict_table(const model::Dossier& dossier, bool all)
@@ -100,7 +123,7 @@ std::string verdict_table(const model::Dossier& dossier, bool all)
         if (limit.rule)
             text += fmt::format("  {}: {}\n", limit.id,
                                 report::rule_sentence(*limit.rule, dossier.evaluation.coverage_probability));
-    return text + "\n" + overall_line(dossier) + "\n";
+    return text + "\n" + joint_text(dossier) + overall_line(dossier) + "\n";
 }
 
 }  // namespace luxdossier::cli

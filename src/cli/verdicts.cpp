@@ -19,7 +19,7 @@ int verdicts(const Options& options)
                                      "  advice: name a limits file with --limits\n",
                                      options.folder));
     progress.stage("evaluating");
-    const auto dossier = evaluate_inputs(std::move(inputs));
+    const auto dossier = evaluate_inputs(std::move(inputs), options.trials);
     progress.done();
     fmt::print("{}", options.json ? record::write_verdicts(dossier) : verdict_table(dossier, options.all));
     return exit_code_of(dossier.verdicts);

@@ -22,7 +22,8 @@ double in_unit_of(const model::Limit& limit, double record_value)
     return (record_value - limit.unit_offset) / limit.unit_scale;
 }
 
-Judged judged_value(const model::Limit& limit, const model::Result& result)
+Judged judged_value(const model::Limit& limit, const model::Result& result,
+                    const std::optional<double>& probability)
 {
     Judged judged;
     judged.upper_bound = result.upper_bound;
@@ -32,6 +33,18 @@ Judged judged_value(const model::Limit& limit, const model::Result& result)
         judged.standard_uncertainty = result.combined->standard_uncertainty / scale;
         judged.expanded_uncertainty = result.combined->expanded_uncertainty / scale;
         judged.degrees_of_freedom = result.combined->degrees_of_freedom;
+        if (result.is_judged_by_trials) {
+            const auto& found = *result.monte_carlo;
+            const double above = (found.interval->upper - *result.value) / scale;
+            const double below = (*result.value - found.interval->lower) / scale;
+            const bool is_reversed = limit.unit_scale < 0;
+            judged.width_above = is_reversed ? below : above;
+            judged.width_below = is_reversed ? above : below;
+            judged.expanded_uncertainty = (above + below) / 2;
+            if (found.standard_uncertainty)
+                judged.standard_uncertainty = *found.standard_uncertainty / scale;
+            judged.probability = probability;
+        }
     }
     return judged;
 }
@@ -51,7 +64,7 @@ model::Verdict undecided(const model::Limit& limit, const model::Result& result,
 }
 
 model::Verdict judge_result(const model::Limit& limit, const model::DecisionRule& rule,
-                            const model::Result& result)
+                            const model::Result& result, const std::optional<double>& probability)
 {
     const auto [tolerance, without_tolerance] = tolerance_of(limit, result).value();
     if (!result.undecided.empty())
@@ -60,7 +73,7 @@ model::Verdict judge_result(const model::Limit& limit, const model::DecisionRule
         return undecided(limit, result, tolerance, "the result has no value");
     if (!without_tolerance.empty())
         return undecided(limit, result, tolerance, without_tolerance);
-    return decide(judged_value(limit, result), tolerance, rule);
+    return decide(judged_value(limit, result, probability), tolerance, rule);
 }
 
 model::Verdict missing(const Expected& expected)
@@ -81,16 +94,19 @@ const model::MetricEntry& entry_of(const model::MetricCatalogue& catalogue, cons
 }
 
 /// All verdicts of one limit: those of its results, then what is missing.
-std::vector<model::Verdict> judge_limit(const model::Limit& limit, const model::DecisionRule& rule,
+std::vector<model::Verdict> judge_limit(const model::Limits& limits, std::size_t limit_index,
                                         const model::Qualification& qualification,
                                         const model::MetricCatalogue& catalogue,
-                                        const model::Evaluation& evaluation)
+                                        const model::Evaluation& evaluation, const Trials* trials)
 {
+    const auto& limit = limits.limits[limit_index];
+    const auto rule = limit.rule.value_or(limits.rule);
     std::vector<model::Verdict> verdicts;
     std::vector<const model::Result*> results;
     for (const auto index : selected_results(limit, evaluation)) {
         results.push_back(&evaluation.results.at(index));
-        verdicts.push_back(judge_result(limit, rule, *results.back()));
+        verdicts.push_back(judge_result(limit, rule, *results.back(),
+                                        trials ? trials->probability(limit_index, index) : std::nullopt));
         verdicts.back().result = index;
     }
     for (const auto& expected :
@@ -104,15 +120,17 @@ std::vector<model::Verdict> judge_limit(const model::Limit& limit, const model::
 }  // namespace
 
 model::Verdicts judge(const model::Qualification& qualification, const model::Limits& limits,
-                      const model::MetricCatalogue& catalogue, const model::Evaluation& evaluation)
+                      const model::MetricCatalogue& catalogue, const model::Evaluation& evaluation,
+                      const Trials* trials)
 {
     model::Verdicts all;
+    if (trials != nullptr)
+        all.joint = trials->joint;
     for (std::size_t i = 0; i < limits.limits.size(); ++i) {
         const auto& limit = limits.limits[i];
         std::optional<Outcome> worst;
         if (!limit.not_assessed) {
-            const auto rule = limit.rule.value_or(limits.rule);
-            for (auto& verdict : judge_limit(limit, rule, qualification, catalogue, evaluation)) {
+            for (auto& verdict : judge_limit(limits, i, qualification, catalogue, evaluation, trials)) {
                 verdict.limit = i;
                 verdict.unit = limit.plus_minus ? "lx" : limit.unit;
                 worst = std::max(worst.value_or(Outcome::pass), verdict.outcome);

@@ -22,14 +22,19 @@ struct Zone {
     std::optional<double> lower, upper;
 };
 
-Zone widened(const Tolerance& tolerance, double by)
+Zone widened(const Tolerance& tolerance, double below, double above)
 {
     Zone zone;
     if (tolerance.lower)
-        zone.lower = *tolerance.lower - by;
+        zone.lower = *tolerance.lower - below;
     if (tolerance.upper)
-        zone.upper = *tolerance.upper + by;
+        zone.upper = *tolerance.upper + above;
     return zone;
+}
+
+Zone widened(const Tolerance& tolerance, double by)
+{
+    return widened(tolerance, by, by);
 }
 
 bool holds(const Zone& zone, const Tolerance& tolerance, double value)
@@ -45,14 +50,13 @@ bool is_empty(const Zone& zone, const Tolerance& tolerance)
            !is_on(*zone.lower, *zone.upper, std::max(std::abs(*tolerance.lower), std::abs(*tolerance.upper)));
 }
 
-Outcome four_outcomes(double value, const Tolerance& tolerance, const Zone& acceptance, double guard_band)
+Outcome four_outcomes(double value, const Tolerance& tolerance, const Zone& acceptance, const Zone& beyond)
 {
     if (holds(acceptance, tolerance, value))
         return Outcome::pass;
     if (holds(widened(tolerance, 0), tolerance, value))
         return Outcome::conditional_pass;
-    return holds(widened(tolerance, guard_band), tolerance, value) ? Outcome::conditional_fail
-                                                                   : Outcome::fail;
+    return holds(beyond, tolerance, value) ? Outcome::conditional_fail : Outcome::fail;
 }
 
 /// Decimals of a reported value: U has two significant digits (JCGM 100:2008, 7.2.6). Negative: tens,
@@ -145,21 +149,23 @@ void set_margin(const Judged& judged, model::Verdict& verdict)
 void decide_with_uncertainty(const Judged& judged, const Tolerance& tolerance,
                              const model::DecisionRule& rule, model::Verdict& verdict)
 {
-    const auto guard_band = rule.kind == RuleKind::simple_acceptance
-                                ? 0.0
-                                : rule.guard_band_multiple * judged.expanded_uncertainty;
-    const auto acceptance = widened(tolerance, -guard_band);
+    // w_L = m (y - y_lo) at the lower limit, w_U = m (y_hi - y) at the upper one.
+    const auto multiple = rule.kind == RuleKind::simple_acceptance ? 0.0 : rule.guard_band_multiple;
+    const auto guard_lower = multiple * judged.width_below.value_or(judged.expanded_uncertainty);
+    const auto guard_upper = multiple * judged.width_above.value_or(judged.expanded_uncertainty);
+    const auto acceptance = widened(tolerance, -guard_lower, -guard_upper);
     verdict.acceptance_lower = acceptance.lower;
     verdict.acceptance_upper = acceptance.upper;
     if (tolerance.lower)
-        verdict.guard_lower = guard_band;
+        verdict.guard_lower = guard_lower;
     if (tolerance.upper)
-        verdict.guard_upper = guard_band;
-    verdict.conformance_probability = conformance_probability(judged, tolerance);
+        verdict.guard_upper = guard_upper;
+    verdict.conformance_probability = judged.probability.value_or(conformance_probability(judged, tolerance));
     if (tolerance.lower && tolerance.upper && *judged.standard_uncertainty > 0)
         verdict.capability = (*tolerance.upper - *tolerance.lower) / (4 * *judged.standard_uncertainty);
 
-    const auto outcome = four_outcomes(judged.value, tolerance, acceptance, guard_band);
+    const auto outcome =
+        four_outcomes(judged.value, tolerance, acceptance, widened(tolerance, guard_lower, guard_upper));
     if (is_empty(acceptance, tolerance)) {
         verdict.outcome = outcome == Outcome::fail ? Outcome::fail : Outcome::not_decided;
         verdict.reason =

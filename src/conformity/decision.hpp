@@ -22,6 +22,9 @@ struct Judged {
     double expanded_uncertainty = 0;
     double degrees_of_freedom = uncertainty::infinite;
     bool upper_bound = false;  ///< the value is only known not to be exceeded
+    /// From the interval of the Monte Carlo method where that is judged: y_hi - y, y - y_lo, and the share of
+    /// trials within the tolerance. Otherwise U on both sides, and Student's t.
+    std::optional<double> width_above = {}, width_below = {}, probability = {};
 };
 
 /// True where `value` is on `limit`: they differ by at most 1e-9 of the larger of |value|, |limit| and

@@ -94,7 +94,9 @@ std::span<const std::string_view> remark_ids()
          "meter-temperature", "outlier", "few-samples", "near-infrared-leak", "window-differs",
          "competing-set", "range-not-covered", "limits-after-data",
          // raised while readings are summarised
-         "ambient-unstated", "incomplete-rows", "not-pooled", "resolution-from-data"});
+         "ambient-unstated", "incomplete-rows", "not-pooled", "resolution-from-data",
+         // raised while models are evaluated
+         "second-order", "stated-units", "no-variance", "undefined-trials", "digits-not-reached"});
     return ids;
 }
 

@@ -50,6 +50,11 @@ public:
 [[nodiscard]] std::optional<model::Qualification> read_qualification(const Files& files,
                                                                      diagnostics::Diagnostics& diagnostics);
 
+/// Reads a file of user-stated measurement models alone (luxdossier/models/1): a qualification that holds
+/// nothing but its models and evaluation settings. All faults are appended; empty where there was an error.
+[[nodiscard]] std::optional<model::Qualification>
+read_models_file(std::string_view name, std::string_view content, diagnostics::Diagnostics& diagnostics);
+
 /// Reads a limits file. `name` is how messages call it; masks are read from `files` (the folder of the limits
 /// file). Ids are checked against the qualification, metrics and their conditions against the catalogue. Mask
 /// files are appended to `read_files`, the limits file first.

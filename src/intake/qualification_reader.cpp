@@ -3,6 +3,7 @@
 #include "intake/header.hpp"
 #include "intake/intake.hpp"
 #include "intake/join_parts.hpp"
+#include "intake/models_reader.hpp"
 #include "intake/named_file.hpp"
 #include "intake/split_runs.hpp"
 
@@ -231,9 +232,7 @@ void read_header(const JsonReading& reading, const JsonValue& root, Header& head
     read_runs(reader, header);
     read_evaluation(reader, qualification.evaluation);
     read_statements(reader, header);
-    if (const auto* models = reader.find("models"))
-        reading.fault(*models, "found \"models\" in the header", "no models of your own here",
-                      "this version does not evaluate user-stated measurement models; remove the key");
+    qualification.models = read_models(reader);
     reader.finish();
     check_references(reading, root, header);
 }

@@ -60,6 +60,29 @@ void propagate_result(model::Result& result, const uncertainty::Graph& graph, do
         result.undecided = "the model has no finite sensitivity at these readings";
 }
 
+/// Results whose sensitivities all vanish, told in one remark (JCGM 100:2008, 5.1.2, note).
+void remark_second_order(model::Evaluation& evaluation)
+{
+    model::Remark remark;
+    remark.id = "second-order";
+    remark.severity = model::RemarkSeverity::concern;
+    std::string names;
+    for (std::size_t i = 0; i < evaluation.results.size(); ++i) {
+        const auto& result = evaluation.results[i];
+        if (!result.combined || !result.combined->is_second_order)
+            continue;
+        remark.results.push_back(i);
+        names += (names.empty() ? "" : ", ") + result.id;
+    }
+    if (remark.results.empty())
+        return;
+    remark.seen = "all sensitivities vanish at the estimates: " + names;
+    remark.effect = "the standard uncertainty is that of the second-order term, its degrees of freedom are "
+                    "taken as infinite";
+    remark.advice = "rely on the interval of the Monte Carlo method";
+    evaluation.remarks.push_back(std::move(remark));
+}
+
 }  // namespace
 
 void Trail::add(const Trail& other)
@@ -287,6 +310,7 @@ model::Evaluation Bench::finish(unsigned threads) &&
         helpers.emplace_back(work, i, threads);
     work(0, std::max(1U, threads));
     helpers.clear();
+    remark_second_order(evaluation);
     return evaluation;
 }
 

@@ -23,6 +23,8 @@ struct Family {
 /// All families, in the order in which they are evaluated and reported.
 [[nodiscard]] std::span<const Family> families();
 [[nodiscard]] model::MetricCatalogue catalogue();
+/// The same with the measurement models that a header states, each a metric of its own.
+[[nodiscard]] model::MetricCatalogue catalogue(const model::Qualification& qualification);
 
 /// Evaluates a qualification: all results on one graph, propagated (Result::value and combined are filled).
 [[nodiscard]] model::Evaluation evaluate(const model::Qualification& qualification);

@@ -1,5 +1,6 @@
 #include "metrics/bench.hpp"
 #include "metrics/families.hpp"
+#include "metrics/stated_models.hpp"
 
 #include <algorithm>
 #include <thread>
@@ -25,11 +26,20 @@ model::MetricCatalogue catalogue()
     return entries;
 }
 
+model::MetricCatalogue catalogue(const model::Qualification& qualification)
+{
+    auto entries = catalogue();
+    for (const auto& model : qualification.models)
+        entries.push_back({model.id, model.unit, {}, false});
+    return entries;
+}
+
 model::Evaluation evaluate(const model::Qualification& qualification)
 {
     Bench bench(qualification);
     for (const auto& family : families())
         family.evaluate(bench);
+    evaluate_stated_models(bench);
     return std::move(bench).finish(std::clamp(std::thread::hardware_concurrency(), 1U, 16U));
 }
 

@@ -2,6 +2,7 @@
 
 #include "model/qualification.hpp"
 #include "uncertainty/graph.hpp"
+#include "uncertainty/monte_carlo.hpp"
 #include "uncertainty/propagation.hpp"
 
 #include <optional>
@@ -65,6 +66,9 @@ struct Result {
     bool upper_bound = false;  ///< printed "<="
     std::string undecided;     ///< reason why it is not decided; value may still be there
     std::optional<uncertainty::Combined> combined;  ///< filled by evaluate(); absent where no u is given
+    std::optional<uncertainty::MonteCarloResult> monte_carlo;  ///< where trials were made
+    /// The interval of the trials is reported and judged in the place of the first order: validation failed.
+    bool is_judged_by_trials = false;
     std::vector<std::size_t> runs;                  ///< indices of the runs it rests on, the main one first
     std::vector<std::size_t> sets;                  ///< indices of the reading sets it rests on directly
     std::optional<double>
@@ -89,6 +93,13 @@ struct Evaluation {
     std::vector<Remark> remarks;  ///< those that the evaluation itself raises
     std::vector<Statement> statements;
     double coverage_probability = 0.9545;
+    struct Trials {
+        std::size_t per_block = 0;
+        std::size_t most = 0;  ///< of the result that took the most
+        std::uint64_t seed = 1;
+        int significant_digits = 2;
+    };
+    std::optional<Trials> trials;  ///< where a Monte Carlo evaluation was made
     [[nodiscard]] uncertainty::Budget
     budget(const Result& result) const;  ///< computed on demand; result.node must be set
 };

@@ -2,6 +2,7 @@
 
 #include "diagnostics/diagnostic.hpp"
 #include "model/quantity.hpp"
+#include "model/stated_model.hpp"
 #include "model/table.hpp"
 
 #include <cstdint>
@@ -210,6 +211,7 @@ struct Qualification {
     std::vector<Source> sources;
     Geometry geometry;
     std::vector<Run> runs;
+    std::vector<StatedModel> models;
     EvaluationSettings evaluation;
     std::vector<AcceptedRemark> accepted_remarks;
     std::vector<Exclusion> exclusions;

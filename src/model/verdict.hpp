@@ -31,11 +31,21 @@ struct Verdict {
     std::string unit;
 };
 
+/// Probability that several requirements hold together, from trials that they share.
+struct Joint {
+    std::string sample;  ///< empty: results without a sample, or all
+    std::size_t requirements = 0;
+    double probability = 0;
+    double product = 0;  ///< of the single ones, as if nothing were shared
+    std::size_t trials = 0;
+};
+
 struct Verdicts {
     std::vector<Verdict> verdicts;  ///< in the order of the limits, then of the results
     /// Worst outcome per limit; empty where not assessed.
     std::vector<std::optional<Outcome>> by_limit;
     std::optional<Outcome> overall;  ///< absent: no limits
+    std::vector<Joint> joint = {};        ///< one a sample, the whole last; empty without Monte Carlo
 };
 
 }  // namespace luxdossier::model

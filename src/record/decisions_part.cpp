@@ -65,6 +65,28 @@ void write_verdict(JsonWriter& json, const model::Dossier& dossier, const model:
     json.number("capability", verdict.capability).end_object();
 }
 
+void write_joint(JsonWriter& json, const model::Dossier& dossier)
+{
+    if (dossier.verdicts.joint.empty()) {
+        json.null("joint");
+        return;
+    }
+    const auto& all = dossier.verdicts.joint;
+    const auto write = [&](const model::Joint& joint) {
+        json.integer("requirements", joint.requirements).number("probability", joint.probability);
+        json.number("product", joint.product).integer("trials", joint.trials);
+    };
+    json.begin_object("joint");
+    write(all.back());
+    json.begin_list("samples");
+    for (std::size_t i = 0; i + 1 < all.size(); ++i) {
+        json.begin_object().text_or_null("sample", all[i].sample);
+        write(all[i]);
+        json.end_object();
+    }
+    json.end_list().end_object();
+}
+
 }  // namespace
 
 void write_specification(JsonWriter& json, const model::Dossier& dossier)
@@ -90,7 +112,7 @@ void write_decisions(JsonWriter& json, const model::Dossier& dossier)
     for (const auto& verdict : dossier.verdicts.verdicts)
         write_verdict(json, dossier, verdict);
     json.end_list();
-    json.null("joint");  // needs the trials of a Monte Carlo evaluation
+    write_joint(json, dossier);
     const auto overall = dossier.verdicts.overall;
     json.text_or_null("overall", overall ? model::outcome_key(*overall) : std::string_view{});
 }

@@ -50,7 +50,14 @@ void write_origin(JsonWriter& json, const model::Dossier& dossier)
     json.end_list();
 
     json.begin_object("evaluation").number("coverage_probability", dossier.evaluation.coverage_probability);
-    json.null("monte_carlo").end_object();  // first order only: no trials
+    if (const auto& trials = dossier.evaluation.trials) {
+        json.begin_object("monte_carlo").integer("seed", trials->seed);
+        json.integer("significant_digits", static_cast<std::uint64_t>(trials->significant_digits));
+        json.integer("trials_per_block", trials->per_block).integer("most_trials", trials->most).end_object();
+    } else {
+        json.null("monte_carlo");
+    }
+    json.end_object();
     json.begin_list("statements");
     for (const auto& statement : dossier.evaluation.statements)
         json.begin_object()

@@ -31,6 +31,18 @@ std::string write_verdicts(const model::Dossier& dossier)
     return json.take();
 }
 
+std::string write_budget(const model::Dossier& dossier)
+{
+    JsonWriter json;
+    json.begin_object();
+    json.text("format", "luxdossier/budget/1");
+    write_results(json, dossier);
+    write_groups(json, dossier);
+    write_remarks(json, dossier);
+    json.end_object();
+    return json.take();
+}
+
 std::string write_check(std::span<const diagnostics::Diagnostic> faults, const model::Dossier& dossier)
 {
     JsonWriter json;

@@ -14,6 +14,9 @@ namespace luxdossier::record {
 /// Only verdicts and overall, for `verdicts --json`.
 [[nodiscard]] std::string write_verdicts(const model::Dossier& dossier);
 
+/// Results of measurement models that stand alone, in the form of the record, for `budget --json`.
+[[nodiscard]] std::string write_budget(const model::Dossier& dossier);
+
 /// Faults and remarks, for `check --json`.
 [[nodiscard]] std::string write_check(std::span<const diagnostics::Diagnostic> faults,
                                       const model::Dossier& dossier);

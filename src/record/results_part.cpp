@@ -57,6 +57,38 @@ void write_uncertainty(JsonWriter& json, const model::Result& result)
     json.end_list();
 }
 
+void write_trials(JsonWriter& json, const model::Result& result)
+{
+    if (!result.monte_carlo) {
+        json.null("monte_carlo");
+        return;
+    }
+    const auto& found = *result.monte_carlo;
+    json.begin_object("monte_carlo").integer("trials", found.trials).number("mean", found.mean);
+    json.number("standard_uncertainty", found.standard_uncertainty);
+    if (found.interval) {
+        json.begin_list("interval").number(found.interval->lower).number(found.interval->upper);
+        json.end_list();
+    } else {
+        json.null("interval");
+    }
+    json.text("interval_kind", found.is_shortest ? "shortest" : "symmetric");
+    json.number("numerical_tolerance", found.numerical_tolerance);
+    json.number("asked_tolerance", found.asked_tolerance).boolean("converged", found.converged);
+    json.integer("undefined_trials", found.undefined);
+    if (!found.validation) {
+        json.null("validated").null("validation");
+    } else {
+        const auto& validation = *found.validation;
+        json.boolean("validated", validation.validated).begin_object("validation").integer("digits", 1);
+        json.number("delta", validation.delta).number("d_low", validation.d_low);
+        json.number("d_high", validation.d_high);
+        json.number("numerical_tolerance", validation.numerical_tolerance);
+        json.boolean("tolerance_reached", validation.reached).end_object();
+    }
+    json.boolean("judged", result.is_judged_by_trials).end_object();
+}
+
 void write_budget_line(JsonWriter& json, const uncertainty::BudgetLine& line,
                        const uncertainty::InputQuantity& input)
 {
@@ -86,7 +118,8 @@ void write_result(JsonWriter& json, const model::Dossier& dossier, const model::
     json.number("value", result.value).text("unit", result.unit).boolean("upper_bound", result.upper_bound);
     json.text_or_null("reason", result.undecided);
     write_uncertainty(json, result);
-    json.null("monte_carlo").number("evaluated_illuminance", result.illuminance_lx);
+    write_trials(json, result);
+    json.number("evaluated_illuminance", result.illuminance_lx);
     json.begin_list("runs");
     for (const auto run : result.runs)
         json.text(dossier.qualification.runs.at(run).id);

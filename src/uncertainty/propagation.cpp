@@ -1,6 +1,7 @@
 #include "uncertainty/propagation.hpp"
 
 #include "uncertainty/coverage.hpp"
+#include "uncertainty/second_order.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -118,8 +119,13 @@ Budget propagate(const Graph& graph, Node result, double coverage_probability)
         terms.add(std::isnan(variance) ? variance : std::max(variance, 0.0), group.degrees_of_freedom);
     }
 
+    const double first_order = terms.variance();
+    if (const double second = first_order == 0.0 ? second_order_variance(graph, result) : 0.0;
+        second > 0.0 && std::isfinite(second))
+        terms.add(second, infinite);
     Budget budget;
     budget.combined = combined_of(graph.value(result), terms, coverage_probability);
+    budget.combined.is_second_order = first_order == 0.0 && terms.variance() > 0.0;
     for (std::size_t index = 0; index < sensitivities.size(); ++index)
         budget.lines.push_back({sensitivities[index].input, sensitivities[index].coefficient,
                                 std::abs(contribution(graph, sensitivities[index])),

@@ -23,6 +23,8 @@ struct Combined {
     double coverage_probability = 0;
     double coverage_factor = 0;
     double expanded_uncertainty = 0;
+    /// The first order vanishes; u is that of the second-order term, degrees of freedom are infinite.
+    bool is_second_order = false;
 };
 
 struct Budget {
@@ -33,7 +35,9 @@ struct Budget {
 /// Law of propagation of uncertainty, first order, with groups of correlated inputs (JCGM
 /// 100:2008, 5.1.2, 5.2.2), effective degrees of freedom by Welch-Satterthwaite (G.4.1): each group is one
 /// term, inputs with u = 0 are left out, nu_eff is multiplied by 1 + 1e-9 before it is truncated. Domain: 0 <
-/// coverage_probability < 1. Where a value or sensitivity is not finite, the uncertainty is NaN.
+/// coverage_probability < 1. Where all sensitivities to uncertain inputs vanish, u is that of the
+/// second-order term (5.1.2, note), shares are 0. Where a value or sensitivity is not finite, the uncertainty
+/// is NaN.
 [[nodiscard]] Budget propagate(const Graph& graph, Node result, double coverage_probability);
 
 /// Covariance of two results through the inputs and groups that they share (JCGM 100:2008, F.1.2.3, eq. F.2).

@@ -64,6 +64,10 @@ def main(build):
         print(f"workbook       {rows} rows: {rows / seconds:.0f} rows/s; {cells} cells: {cells / cpu:.0f} cells/s of CPU")
         beside_xlsxwriter(workbook, cells / cpu, scratch)
     sys.stdout.flush()
+    here = pathlib.Path(__file__).resolve().parent
+    for processors in ("0", "0,1"):
+        subprocess.run(["taskset", "-c", processors, build / "tests/bench/trials_bench", here / "reading-error.json"], check=True)
+    subprocess.run(["taskset", "-c", "0", sys.executable, here / "trials_numpy.py"], check=True)
     subprocess.run([build / "tests/bench/csv_bench"], check=True)
 
 
