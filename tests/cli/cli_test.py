@@ -57,6 +57,42 @@ class Scratch(unittest.TestCase):
         return folder
 
 
+class Budget(Scratch):
+    GUIDES = SOURCE / "tests/cli/models/guides.json"
+
+    def test_prints_budget_intervals_and_validation(self):
+        ran = run("budget", self.GUIDES)
+        self.assertEqual(ran.returncode, 0, ran.stderr)
+        for words in ("second order  y = ", "Monte Carlo   mean ", "the interval of the trials stands", "1996800 trials"):
+            self.assertIn(words, ran.stdout)
+
+    def test_gives_the_same_bytes_again(self):
+        self.assertEqual(run("budget", self.GUIDES, "--json").stdout, run("budget", self.GUIDES, "--json").stdout)
+
+    def test_tells_every_fault_and_prints_no_result(self):
+        file = self.scratch / "models.json"
+        file.write_text(self.GUIDES.read_text().replace("x1^2 + x2^2", "x1^2 + x3^2)").replace("V / I * cos", "V / I * coz"))
+        ran = run("budget", file)
+        self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+        for words in ('found unknown symbol "x3"', 'found ")"', 'found unknown function "coz"'):
+            self.assertIn(words, ran.stderr)
+
+    def test_a_missing_file_is_bad_input(self):
+        ran = run("budget", self.scratch / "nowhere.json")
+        self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+        self.assertIn("found no file", ran.stderr)
+
+    def test_trials_give_joint_probabilities(self):
+        folder = self.bench()
+        without, with_trials = (json.loads(run("verdicts", folder, "--json", *more).stdout) for more in ((), ("--trials",)))
+        self.assertIsNone(without["joint"])
+        joint = with_trials["joint"]
+        self.assertGreaterEqual(joint["trials"], 50_000)
+        self.assertTrue(0 <= joint["probability"] <= 1)
+        for sample in joint["samples"]:
+            self.assertGreaterEqual(sample["probability"], joint["probability"])
+
+
 class ExitCodes(Scratch):
     def test_0_where_all_pass_and_1_where_something_does_not(self):
         ran = run("verdicts", self.all_pass())
@@ -360,8 +396,9 @@ class Terminal(Scratch):
         ran = run("--help")
         self.assertEqual((ran.returncode, ran.stderr), (0, ""))
         examples = [line.strip() for line in ran.stdout.splitlines() if line.startswith("  luxdossier ")]
-        self.assertEqual([shlex.split(example)[1] for example in examples], ["report", "verdicts", "check"])
+        self.assertEqual([shlex.split(example)[1] for example in examples], ["report", "verdicts", "check", "budget"])
         self.bench("bridge")
+        shutil.copy(Budget.GUIDES, self.scratch / "models.json")
         for example in examples:
             ran = run(*shlex.split(example)[1:], cwd=self.scratch)
             self.assertIn(ran.returncode, (0, 1), ran.stderr)
