@@ -1,5 +1,6 @@
 #include "layout/blocks.hpp"
 #include "layout/plots/plot.hpp"
+#include "layout/plots/rows.hpp"
 
 #include <set>
 
@@ -63,7 +64,10 @@ private:
             partner = &dossier_.figures.at(next->figure);
             paired_ = index + 1;
         }
-        mark([&] { flow_.fragments.push_back(figure_fragment(fonts_, dossier_, figure, partner, width_)); });
+        mark([&] {
+            for (const auto& part : split_rows(fonts_, figure, is_half_width(figure) ? pair_width : width_))
+                flow_.fragments.push_back(figure_fragment(fonts_, dossier_, part, partner, width_));
+        });
     }
 
     template <typename Adding>

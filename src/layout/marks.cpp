@@ -96,4 +96,14 @@ void draw_mark(Canvas& canvas, model::Mark mark, Position centre, Rgb colour, bo
     }
 }
 
+void draw_edge_arrow(Canvas& canvas, Position tip, Position direction, Rgb colour, std::string role)
+{
+    constexpr double length = 1.7, half = 0.85;
+    const Position back{tip.x - length * direction.x, tip.y - length * direction.y};
+    canvas.polygon({tip,
+                    {back.x - half * direction.y, back.y + half * direction.x},
+                    {back.x + half * direction.y, back.y - half * direction.x}},
+                   colour, std::move(role));
+}
+
 }  // namespace luxdossier::layout

@@ -14,4 +14,7 @@ void draw_outcome(Canvas& canvas, model::Outcome outcome, Position centre, doubl
 void draw_mark(Canvas& canvas, model::Mark mark, Position centre, Rgb colour, bool hollow, std::string role,
                double size = pt(4));
 
+/// An arrow whose tip lies at the frame: the result lies beyond it. `direction` has length 1.
+void draw_edge_arrow(Canvas& canvas, Position tip, Position direction, Rgb colour, std::string role);
+
 }  // namespace luxdossier::layout

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <map>
 
 #include <fmt/format.h>
@@ -79,6 +80,33 @@ model::LimitLine line_of(const std::string& id, bool upper, const AlongX& along,
     settle_ends(line.points, logarithmic);
     settle_ends(line.acceptance, logarithmic);
     return line;
+}
+
+/// What the limits of a panel span, along both axes.
+struct LimitSpan {
+    std::optional<double> lower, upper;
+    double x_from = std::numeric_limits<double>::infinity(), x_to = -x_from;
+    /// Width of the tolerance; of one limit alone its own size.
+    [[nodiscard]] double tolerance() const
+    {
+        return lower && upper ? *upper - *lower : std::abs(lower.value_or(upper.value_or(0)));
+    }
+};
+
+LimitSpan span_of(const std::vector<model::LimitLine>& limits)
+{
+    LimitSpan span;
+    for (const auto& limit : limits) {
+        for (const auto& point : limit.points) {
+            if (!std::isfinite(point.y))
+                continue;
+            auto& bound = limit.upper ? span.upper : span.lower;
+            bound = !bound ? point.y : limit.upper ? std::max(*bound, point.y) : std::min(*bound, point.y);
+            span.x_from = std::min(span.x_from, point.x);
+            span.x_to = std::max(span.x_to, point.x);
+        }
+    }
+    return span;
 }
 
 }  // namespace
@@ -207,6 +235,71 @@ std::vector<model::LimitLine> limit_lines(const model::Dossier& dossier, const s
     return lines;
 }
 
+std::size_t frame_by_limits(model::Panel& panel)
+{
+    constexpr double infinity = std::numeric_limits<double>::infinity();
+    constexpr double air = 0.5, most_air = 2, edge = 0.03;
+    const auto span = span_of(panel.limits);
+    const double tolerance = span.tolerance();
+    if (panel.y.logarithmic || !(tolerance > 0))
+        return 0;
+    // Where there is no limit every result is seen, and as much of its whisker as the limit is large.
+    double least = infinity, greatest = -infinity;
+    for (const auto& series : panel.series) {
+        for (const auto& point : series.points) {
+            least = std::isfinite(point.y) ? std::min(least, point.y) : least;
+            greatest = std::isfinite(point.y) ? std::max(greatest, point.y) : greatest;
+        }
+    }
+    const auto window = [&](double share) {
+        return std::pair(span.lower ? *span.lower - share * tolerance : least - tolerance,
+                         span.upper ? *span.upper + share * tolerance : greatest + tolerance);
+    };
+    const auto [low, high] = window(air);
+    const auto [lowest, highest] = window(most_air);
+    double from = span.lower.value_or(infinity), to = span.upper.value_or(-infinity);
+    const auto add = [&](double value) {
+        from = std::min(from, value);
+        to = std::max(to, value);
+    };
+    for (const auto& limit : panel.limits)
+        for (const auto& point : limit.points)
+            add(point.y);
+    for (const auto& reference : panel.references)
+        for (const auto& point : reference.points)
+            add(point.y);
+    std::size_t beyond = 0;
+    bool cut = false;
+    for (const auto& series : panel.series) {
+        for (const auto& point : series.points) {
+            if (!std::isfinite(point.y))
+                continue;
+            const bool judged = point.x >= span.x_from && point.x <= span.x_to;
+            const bool seen =
+                judged ? point.y >= lowest && point.y <= highest : point.y >= low && point.y <= high;
+            if (seen)
+                add(point.y);
+            else
+                ++beyond;
+            const double foot = point.y - point.u_lower, head = point.y + point.u_upper;
+            cut = cut || foot < low || head > high;
+            add(std::clamp(foot, low, high));
+            add(std::clamp(head, low, high));
+        }
+    }
+    if (beyond == 0 && !cut)
+        return 0;
+    panel.y.from = from - edge * (to - from);
+    panel.y.to = to + edge * (to - from);
+    return beyond;
+}
+
+std::string beyond_text(std::size_t beyond)
+{
+    return beyond == 0 ? ""
+                       : fmt::format("; an arrow at the frame stands for a result beyond it ({})", beyond);
+}
+
 bool says_more(const model::Result& result, const model::Result* found)
 {
     if (found == nullptr || result.undecided.empty() != found->undecided.empty())
@@ -243,6 +336,14 @@ int colour_of(std::size_t series)
 {
     constexpr std::size_t data_colours = 5;
     return static_cast<int>(series % data_colours);
+}
+
+model::Stroke stroke_of(std::size_t series)
+{
+    constexpr std::array strokes{model::Stroke::solid, model::Stroke::dashed, model::Stroke::dotted,
+                                 model::Stroke::dash_dot};
+    constexpr std::size_t data_colours = 5;
+    return strokes[series / data_colours % strokes.size()];
 }
 
 std::vector<std::size_t> thinned(std::span<const double> times, std::span<const double> values,

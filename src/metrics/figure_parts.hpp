@@ -47,6 +47,14 @@ struct Placed {
 [[nodiscard]] std::vector<model::LimitLine> limit_lines(const model::Dossier& dossier,
                                                         const std::vector<Placed>& placed, bool logarithmic);
 
+/// Fixes the y axis of a panel so that its limits and guard bands are seen: half a tolerance beyond each
+/// limit (as in the strips of verdicts), two where a result lies that a limit judges. Whiskers may be cut
+/// there. Where nothing lies beyond, or no limit is drawn, the axis stays free. Returns how many results lie
+/// beyond.
+std::size_t frame_by_limits(model::Panel& panel);
+/// "; an arrow at the frame: a result beyond it (2)", empty for none: for captions.
+[[nodiscard]] std::string beyond_text(std::size_t beyond);
+
 /// Whether a result is a better answer to "what is the greatest?" than the one found so far (or none):
 /// decided results come before others, then the magnitude counts. The result has a value.
 [[nodiscard]] bool says_more(const model::Result& result, const model::Result* found);
@@ -56,9 +64,10 @@ struct Placed {
 /// "S1, windowed, led": for titles and captions.
 [[nodiscard]] std::string listed(const std::vector<std::string>& parts);
 
-/// Colour and mark of the n-th series.
+/// Colour, mark and stroke of the n-th series: twenty are told apart.
 [[nodiscard]] model::Mark mark_of(std::size_t series);
 [[nodiscard]] int colour_of(std::size_t series);
+[[nodiscard]] model::Stroke stroke_of(std::size_t series);
 
 /// At most `buckets` pairs of least and greatest value, in the order of time, so that extremes stay; logs of
 /// up to 2 buckets readings as they are.

@@ -89,6 +89,7 @@ struct Deviations {
     model::Panel panel;
     const model::Result* worst = nullptr;
     double worst_at_lx = 0;
+    std::size_t beyond = 0;  ///< deviations beyond the frame
 };
 
 Deviations deviation_panel(const model::Dossier& dossier, const std::vector<std::size_t>& deviations,
@@ -133,6 +134,7 @@ Deviations deviation_panel(const model::Dossier& dossier, const std::vector<std:
             {line.line + " line", {{drawn.begin()->first, 0}, {drawn.rbegin()->first, 0}}});
     panel.series.push_back(std::move(series));
     panel.limits = limit_lines(dossier, placed, true);
+    found.beyond = frame_by_limits(panel);
     return found;
 }
 
@@ -183,10 +185,10 @@ std::optional<model::Figure> figure_of(const model::Dossier& dossier,
     const bool has_hollow = std::ranges::any_of(below.panel.series.front().points, &model::Point::hollow);
     figure.caption = fmt::format(
         "Reading against illuminance of {}, and below it the deviation from the {} line in % of {} "
-        "with its expanded uncertainty{}{}.",
+        "with its expanded uncertainty{}{}{}.",
         listed(parts), line.line, line.relative_to,
         below.panel.limits.empty() ? "" : ", limits and guard bands",
-        has_hollow ? "; hollow points are zero by construction" : "");
+        has_hollow ? "; hollow points are zero by construction" : "", beyond_text(below.beyond));
     figure.alternative_text = fmt::format(
         "Linearity of {} over {} levels: the greatest deviation from the {} line is {} of {} at {} lx{}.",
         listed(parts), below.panel.series.front().points.size(), line.line,

@@ -38,7 +38,7 @@ model::Figure figure_of(const model::Dossier& dossier, const std::vector<std::si
         model::Series series;
         series.name = listed({all[sample.front()].sample, text_of(all[sample.front()], "run")});
         series.mark = mark_of(panel.series.size());
-        series.stroke = model::Stroke::solid;
+        series.stroke = stroke_of(panel.series.size());
         series.colour = colour_of(panel.series.size());
         auto ordered = sample;
         std::ranges::stable_sort(ordered, {},
@@ -58,9 +58,10 @@ model::Figure figure_of(const model::Dossier& dossier, const std::vector<std::si
             panel.series.push_back(std::move(series));
     }
     panel.limits = limit_lines(dossier, placed, true);
+    const auto beyond = frame_by_limits(panel);
     figure.caption =
-        fmt::format("Reading error of {} per level, whiskers: expanded uncertainty{}.", listed(parts),
-                    panel.limits.empty() ? "" : "; limits with their guard bands");
+        fmt::format("Reading error of {} per level, whiskers: expanded uncertainty{}{}.", listed(parts),
+                    panel.limits.empty() ? "" : "; limits with their guard bands", beyond_text(beyond));
     if (worst != nullptr)
         figure.alternative_text = fmt::format(
             "Reading error of {} for {} sample{}: the greatest is {}, of {} at {} lx.", listed(parts),

@@ -118,9 +118,6 @@ std::optional<model::Panel> panel_of(const model::Dossier& dossier, std::size_t 
 /// hide the tolerance of a steady one.
 void settle_axes(std::vector<model::Panel>& panels)
 {
-    double last = 0;
-    for (const auto& panel : panels)
-        last = std::max(last, panel.series.front().points.back().x);
     for (auto& panel : panels) {
         double least = panel.band_lower.value_or(percent), greatest = panel.band_upper.value_or(percent);
         for (const auto& point : panel.series.front().points) {
@@ -129,9 +126,8 @@ void settle_axes(std::vector<model::Panel>& panels)
         }
         const double air = std::max(0.05 * (greatest - least), 0.01);
         panel.x.from = 0;
-        panel.x.to = last;
         panel.y.from = least - air;
-        panel.y.to = greatest + 4 * air;  // room for the words of the mark
+        panel.y.to = greatest + air;
     }
 }
 

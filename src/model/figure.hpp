@@ -13,6 +13,8 @@ struct Axis {
     std::string title;  ///< with its unit: "illuminance / lx"
     bool logarithmic = false;
     std::optional<double> from, to;  ///< absent: from the data
+    /// Names of the whole numbers 1, 2 ...: the rows of a figure of dots, from the top.
+    std::vector<std::string> categories = {};
 };
 
 struct Point {
@@ -73,18 +75,22 @@ struct Panel {
     std::optional<double> band_lower, band_upper;  ///< tolerance band between hairlines (warm-up)
 };
 
-enum class FigureKind { cartesian, small_multiples, stacked, polar, bars, strips };
+/// `dots`: one row a category of the x axis, names at the left, y from left to right with its limits as
+/// verticals.
+enum class FigureKind { cartesian, small_multiples, stacked, polar, bars, strips, dots };
 
+/// One horizontal bar; `text` stands at its end.
 struct Bar {
     std::string name;
     double value = 0;
     bool filled = true;
     std::string text;
 };
-/// One strip of the page design: values normalised by the reader of the figure.
+/// One strip of the page design: values normalised by the reader of the figure; `text` stands behind it.
 struct Strip {
     std::string name;
     std::size_t verdict = 0;
+    std::string text = {};
 };
 
 /// A plot as a value: the PDF's plots and the workbook's charts both come from it.

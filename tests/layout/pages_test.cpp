@@ -1,6 +1,7 @@
 #include "report/small_dossier.hpp"
 
 #include "layout/page.hpp"
+#include "layout/page_checks.hpp"
 #include "report/document.hpp"
 
 #include "support/catch.hpp"
@@ -11,47 +12,9 @@ using layout::TextItem;
 
 namespace {
 
-bool is_furniture(const TextItem& item)
-{
-    return item.role == "header" || item.role == "footer";
-}
-
 void check_pages(const layout::Pages& pages)
 {
-    constexpr double touch = 0.3;  // boxes are logical extents: lines may touch
-    for (std::size_t p = 0; p < pages.pages.size(); ++p) {
-        const auto& page = pages.pages[p];
-        std::vector<const TextItem*> texts;
-        for (const auto& item : page.items) {
-            if (const auto* text = std::get_if<TextItem>(&item))
-                texts.push_back(text);
-        }
-        std::size_t overlaps = 0, outside = 0;
-        std::string first;
-        for (std::size_t i = 0; i < texts.size(); ++i) {
-            const auto& a = texts[i]->box;
-            const auto& area = page.text_area;
-            const bool inside = a.x >= area.x - 0.05 && a.x + a.width <= area.x + area.width + 0.05 &&
-                                a.y >= area.y - 0.05 && a.y + a.height <= area.y + area.height + 0.05;
-            if (!inside && !is_furniture(*texts[i])) {
-                ++outside;
-                first = texts[i]->text;
-            }
-            for (std::size_t j = i + 1; j < texts.size(); ++j) {
-                const auto& b = texts[j]->box;
-                const bool apart = a.x + a.width <= b.x + 0.01 || b.x + b.width <= a.x + 0.01 ||
-                                   a.y + a.height <= b.y + touch || b.y + b.height <= a.y + touch;
-                // Sub- and superscripts hug their symbol.
-                if (!apart && texts[i]->size_pt == texts[j]->size_pt) {
-                    ++overlaps;
-                    first = texts[i]->text + " | " + texts[j]->text;
-                }
-            }
-        }
-        CAPTURE(p + 1, first);
-        CHECK(outside == 0);
-        CHECK(overlaps == 0);
-    }
+    CHECK(test::faults_of(pages) == std::vector<std::string>{});
 }
 
 }  // namespace

@@ -1,11 +1,13 @@
 #include "layout/marks.hpp"
+#include "layout/plots/clip.hpp"
 #include "layout/plots/direct_labels.hpp"
-#include "layout/plots/hatch.hpp"
+#include "layout/plots/limit_area.hpp"
 #include "layout/plots/plot.hpp"
 #include "layout/plots/scale.hpp"
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 namespace luxdossier::layout {
 namespace {
@@ -63,9 +65,10 @@ void extend(Extent& x, Extent& y, const model::Panel& panel)
 /// One panel in its place: scales first, then what is drawn on them.
 class PanelPlot {
 public:
-    PanelPlot(Canvas& canvas, const model::Panel& panel, Scale x, Scale y, bool name_series, bool x_labels)
-        : canvas_(canvas), panel_(panel), x_(std::move(x)), y_(std::move(y)), name_series_(name_series),
-          x_labels_(x_labels)
+    PanelPlot(Canvas& canvas, const model::Panel& panel, Scale x, Scale y, double label_width,
+              bool name_series, bool x_labels)
+        : canvas_(canvas), panel_(panel), x_(std::move(x)), y_(std::move(y)), label_width_(label_width),
+          name_series_(name_series), x_labels_(x_labels)
     {
     }
 
@@ -75,12 +78,10 @@ public:
         for (const auto& limit : panel_.limits)
             draw_limit(limit);
         draw_band();
-        canvas_.add(ClipBegin{{x_.start - 1, y_.end - 1, x_.end - x_.start + 2, y_.start - y_.end + 2}});
         for (const auto& reference : panel_.references)
             draw_reference(reference);
         for (const auto& series : panel_.series)
             draw_series(series);
-        canvas_.add(ClipEnd{});
         for (const auto& vertical : panel_.verticals)
             draw_vertical(vertical);
         draw_axes();
@@ -118,29 +119,17 @@ private:
         const LineStyle style{pt(0.5), ink, {}};
         canvas_.line({x_.start, y_.start}, {x_.end, y_.start}, style, "axis:x");
         canvas_.line({x_.start, y_.start}, {x_.start, y_.end}, style, "axis:y");
-        const auto label = label_style("tick-label");
-        double occupied = -1e9;
         for (const auto& tick : x_.ticks) {
             const double x = x_.place(tick.value);
             canvas_.line({x, y_.start}, {x, y_.start + (tick.minor ? minor_length : tick_length)}, style,
                          tick.minor ? "tick:x:minor" : "tick:x");
-            const double half = canvas_.width(tick.label, label) / 2;
-            if (!x_labels_ || tick.label.empty() || x - half < occupied + 1.2)
-                continue;
-            canvas_.text({x, y_.start + tick_length + 3.1}, tick.label, label, Canvas::Anchor::centre);
-            occupied = x + half;
         }
-        double above = 1e9;
         for (const auto& tick : y_.ticks) {
             const double y = y_.place(tick.value);
             canvas_.line({x_.start, y}, {x_.start - (tick.minor ? minor_length : tick_length), y}, style,
                          tick.minor ? "tick:y:minor" : "tick:y");
-            if (tick.label.empty() || std::abs(above - y) < 3.2)
-                continue;
-            canvas_.text({x_.start - tick_length - 0.8, y + middle_shift()}, tick.label, label,
-                         Canvas::Anchor::right);
-            above = y;
         }
+        draw_tick_labels();
         canvas_.text({x_.start - tick_length, y_.end - 3.2 - lift_of(panel_)}, panel_.y.title,
                      label_style("axis-title"));
         if (x_labels_)
@@ -150,6 +139,33 @@ private:
             TypeStyle title = label_style("panel-title");
             title.face = TextItem::Face::semibold;
             canvas_.text({x_.start - tick_length, y_.end - 6.8 - lift_of(panel_)}, panel_.title, title);
+        }
+    }
+
+    // Ticks stand in the order of their rank: a label that meets one before it is left out.
+    void draw_tick_labels()
+    {
+        constexpr double gap = 1.2, line = 3.4;
+        const auto style = label_style("tick-label");
+        std::vector<std::pair<double, double>> taken;  // from, to
+        const auto take = [&](double from, double to) {
+            const bool is_free = std::ranges::none_of(
+                taken, [&](const auto& other) { return from < other.second && to > other.first; });
+            if (is_free)
+                taken.emplace_back(from, to);
+            return is_free;
+        };
+        for (const auto& tick : x_.ticks) {
+            const double x = x_.place(tick.value), half = (canvas_.width(tick.label, style) + gap) / 2;
+            if (x_labels_ && !tick.label.empty() && take(x - half, x + half))
+                canvas_.text({x, y_.start + tick_length + 3.1}, tick.label, style, Canvas::Anchor::centre);
+        }
+        taken.clear();
+        for (const auto& tick : y_.ticks) {
+            const double y = y_.place(tick.value);
+            if (!tick.label.empty() && take(y - line / 2, y + line / 2))
+                canvas_.text({x_.start - tick_length - 0.8, y + middle_shift()}, tick.label, style,
+                             Canvas::Anchor::right);
         }
     }
 
@@ -167,23 +183,13 @@ private:
 
     void draw_limit(const model::LimitLine& limit)
     {
-        const auto line = limit_places(limit.points);
-        if (line.size() < 2)
+        LimitArea area{limit.id, limit_places(limit.points), {}, limit_places(limit.acceptance)};
+        if (area.line.size() < 2)
             return;
         const double edge = limit.upper ? y_.end : y_.start;
-        auto outside = line;
-        outside.push_back({line.back().x, edge});
-        outside.push_back({line.front().x, edge});
-        hatch(canvas_, outside, true, pt(4), pt(0.3), grey, "hatch:" + limit.id);
-        const auto acceptance = limit_places(limit.acceptance);
-        if (acceptance.size() >= 2) {
-            auto guard = line;
-            guard.insert(guard.end(), acceptance.rbegin(), acceptance.rend());
-            hatch(canvas_, guard, false, pt(4), pt(0.3), grey, "guard:" + limit.id);
-            canvas_.polyline(acceptance, {pt(0.5), grey, {0.5, 0.5}}, "acceptance:" + limit.id);
-        }
-        canvas_.polyline(line, {pt(0.8), ink, {}}, "limit:" + limit.id);
-        labels_.push_back({limit.id, line.back().y, ink, line.back().x, 0});
+        area.far_edge = {{area.line.back().x, edge}, {area.line.front().x, edge}};
+        draw_limit_area(canvas_, area);
+        labels_.push_back({limit.id, area.line.back().y, ink, area.line.back().x, 0, true});
     }
 
     void draw_band()
@@ -204,7 +210,7 @@ private:
         }
         if (places.empty())
             return;
-        canvas_.polyline(places, {pt(0.7), grey, {1.2, 0.9}}, "reference:" + reference.name);
+        draw_clipped(places, {pt(0.7), grey, {1.2, 0.9}}, "reference:" + reference.name);
         labels_.push_back({reference.name, std::clamp(places.back().y, y_.end, y_.start), grey,
                            std::min(places.back().x, x_.end), 0});
     }
@@ -220,21 +226,35 @@ private:
         if (places.empty())
             return;
         if (series.stroke != model::Stroke::none)
-            canvas_.polyline(places, {pt(1.1), colour, dashes_of(series.stroke)}, "data:" + series.name);
+            draw_clipped(places, {pt(1.1), colour, dashes_of(series.stroke)}, "data:" + series.name);
         for (const auto& point : series.points) {
-            if (!drawable(point))
+            if (!drawable(point) || !x_.holds(point.x) || !(point.u_lower > 0 || point.u_upper > 0))
                 continue;
-            if (point.u_lower > 0 || point.u_upper > 0)
-                canvas_.line({x_.place(point.x), place_y(point.y - point.u_lower)},
-                             {x_.place(point.x), place_y(point.y + point.u_upper)}, {pt(0.7), colour, {}},
+            // Clipped at the frame; one that lies beyond it altogether is told by its point's arrow.
+            const double from = place_y(point.y - point.u_lower), to = place_y(point.y + point.u_upper);
+            if (from != to)
+                canvas_.line({x_.place(point.x), from}, {x_.place(point.x), to}, {pt(0.7), colour, {}},
                              "whisker:" + series.name);
         }
         for (const auto& point : series.points) {
-            if (drawable(point))
+            if (!drawable(point) || !x_.holds(point.x))
+                continue;
+            if (y_.holds(point.y))
                 draw_mark(canvas_, series.mark, place(point), colour, point.hollow, "mark:" + series.name);
+            else if (series.mark != model::Mark::none)
+                draw_edge_arrow(canvas_, {x_.place(point.x), place_y(point.y)},
+                                {0, point.y > y_.to ? -1.0 : 1.0}, colour, "beyond:" + series.name);
         }
         if (name_series_)
-            labels_.push_back({series.name, places.back().y, colour, places.back().x, 0});
+            labels_.push_back({series.name, std::clamp(places.back().y, y_.end, y_.start), colour,
+                               std::min(places.back().x, x_.end), 0});
+    }
+
+    void draw_clipped(const std::vector<Position>& places, const LineStyle& style, const std::string& role)
+    {
+        const Rect frame{x_.start, y_.end, x_.end - x_.start, y_.start - y_.end};
+        for (auto& part : clipped(places, frame))
+            canvas_.polyline(std::move(part), style, role);
     }
 
     void draw_vertical(const model::MarkedX& vertical)
@@ -250,24 +270,20 @@ private:
                      style);
     }
 
+    // A dotted lead from the end of a line that stops short of the frame, then a leader to its name.
     void draw_labels()
     {
-        const double left = x_.end + label_gap;
-        move_apart(labels_, label_spacing, y_.end + 0.5, y_.start - 0.5);
+        const double left = x_.end + label_gap, top = y_.end + 0.5, bottom = y_.start - 0.5;
+        join_limits(labels_, static_cast<std::size_t>((bottom - top) / label_spacing) + 1);
+        move_apart(labels_, label_spacing, top, bottom);
         for (const auto& label : labels_) {
             const auto style = label_style("direct-label", label.colour);
-            std::string words = label.text;
-            while (words.size() > 4 && canvas_.width(words, style) > widest_label) {
-                while ((static_cast<unsigned char>(words.back()) & 0xC0U) == 0x80U)
-                    words.pop_back();
-                words.pop_back();
-                if (canvas_.width(words + "…", style) <= widest_label) {
-                    words += "…";
-                    break;
-                }
-            }
-            canvas_.text({left + 1.4, label.y + middle_shift()}, words, style);
-            canvas_.line({std::max(label.x + 0.9, x_.end - 0.0), label.wanted_y}, {left + 1.0, label.y},
+            canvas_.text({left + 1.4, label.y + middle_shift()},
+                         label_words(canvas_, label, style, label_width_), style);
+            if (label.limit && label.x + 1 < x_.end)
+                canvas_.line({label.x + 0.5, label.wanted_y}, {x_.end, label.wanted_y},
+                             {pt(0.3), label.colour, {0.3, 0.7}}, "leader");
+            canvas_.line({std::max(label.x + 0.9, x_.end), label.wanted_y}, {left + 1.0, label.y},
                          {pt(0.3), label.colour, {}}, "leader");
         }
     }
@@ -275,6 +291,7 @@ private:
     Canvas& canvas_;
     const model::Panel& panel_;
     Scale x_, y_;
+    double label_width_;
     bool name_series_, x_labels_;
     std::vector<DirectLabel> labels_;
 };
@@ -293,8 +310,13 @@ double right_margin(const Canvas& canvas, const model::Panel& panel, bool name_s
     const auto consider = [&](const std::string& name) {
         widest = std::max(widest, std::min(widest_label, canvas.width(name, plot_label)));
     };
-    for (const auto& limit : panel.limits)
-        consider(limit.id);
+    std::map<double, double> joined;  // names that share a place stand on one line
+    for (const auto& limit : panel.limits) {
+        if (!limit.points.empty())
+            joined[limit.points.back().y] += canvas.width(limit.id + ", ", plot_label);
+    }
+    for (const auto& [y, width] : joined)
+        widest = std::max(widest, std::min(widest_label, width));
     for (const auto& reference : panel.references)
         consider(reference.name);
     for (const auto& series : panel.series) {
@@ -302,6 +324,15 @@ double right_margin(const Canvas& canvas, const model::Panel& panel, bool name_s
             consider(series.name);
     }
     return widest > 0 ? widest + label_gap + 1.6 : 4;
+}
+
+/// More series than stand beside their lines, or a name too long to stand there.
+bool needs_legend(const Canvas& canvas, const model::Panel& panel)
+{
+    return panel.series.size() > most_direct_labels ||
+           (panel.series.size() > 1 && std::ranges::any_of(panel.series, [&](const auto& series) {
+                return canvas.width(series.name, plot_label) > widest_label;
+            }));
 }
 
 struct Grid {
@@ -346,7 +377,7 @@ double draw_cartesian(Canvas& canvas, const model::Figure& figure, double width_
     double left = 0, right = 0;
     bool legend = false;
     for (const auto& panel : figure.panels)
-        legend = legend || panel.series.size() > most_direct_labels;
+        legend = legend || needs_legend(canvas, panel);
     const auto names = [&](const model::Panel& panel) {
         // One series that the panel's or the figure's title names already needs no label of its own.
         return !legend && panel.series.size() > 1;
@@ -374,7 +405,7 @@ double draw_cartesian(Canvas& canvas, const model::Figure& figure, double width_
             x.end = cell_left + grid.cell_width - right;
             y.start = top + grid.row_heights[r] - (x_labels ? 9.5 : 3);
             y.end = top + (panel.title.empty() ? 6.5 : 10) + lift_of(panel);
-            PanelPlot(canvas, panel, x, y, names(panel), x_labels).draw();
+            PanelPlot(canvas, panel, x, y, right - label_gap - 1.5, names(panel), x_labels).draw();
         }
         top += grid.row_heights[r];
     }

@@ -8,8 +8,6 @@
 namespace luxdossier::layout {
 namespace {
 
-constexpr double pair_width = 82;
-
 double draw_plot(Canvas& canvas, const model::Dossier& dossier, const model::Figure& figure, double width_mm)
 {
     switch (figure.kind) {
@@ -19,6 +17,8 @@ double draw_plot(Canvas& canvas, const model::Dossier& dossier, const model::Fig
         return draw_bars(canvas, figure, width_mm);
     case model::FigureKind::strips:
         return draw_strips(canvas, dossier, figure, width_mm);
+    case model::FigureKind::dots:
+        return draw_dots(canvas, figure, width_mm);
     case model::FigureKind::cartesian:
     case model::FigureKind::small_multiples:
     case model::FigureKind::stacked:

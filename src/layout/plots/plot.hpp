@@ -5,6 +5,9 @@
 
 namespace luxdossier::layout {
 
+/// Width of a figure that shares its line with another.
+inline constexpr double pair_width = 82;
+
 /// Figures that stand two side by side: polar ones and those that say so.
 [[nodiscard]] bool is_half_width(const model::Figure& figure);
 
@@ -17,6 +20,7 @@ namespace luxdossier::layout {
 [[nodiscard]] double draw_cartesian(Canvas& canvas, const model::Figure& figure, double width_mm);
 [[nodiscard]] double draw_polar(Canvas& canvas, const model::Figure& figure, double width_mm);
 [[nodiscard]] double draw_bars(Canvas& canvas, const model::Figure& figure, double width_mm);
+[[nodiscard]] double draw_dots(Canvas& canvas, const model::Figure& figure, double width_mm);
 [[nodiscard]] double draw_strips(Canvas& canvas, const model::Dossier& dossier, const model::Figure& figure,
                                  double width_mm);
 

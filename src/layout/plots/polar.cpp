@@ -12,7 +12,7 @@ namespace luxdossier::layout {
 namespace {
 
 constexpr double ring_step = 0.25;
-constexpr double label_room = 6.5;
+constexpr double label_room = 7.6;  // "−90°" beside the outer ring
 constexpr double spacing = 3.5;
 
 double radians(double degree)

@@ -11,19 +11,17 @@ namespace {
 
 constexpr double air = 0.04;
 
-void linear_ticks(Scale& scale, int count, bool free_ends)
+void linear_ticks(Scale& scale, int count, bool free_from, bool free_to)
 {
     const auto found = ticks(scale.from, scale.to, count);
     const double room = (scale.to - scale.from) * air;
-    if (free_ends) {
-        // An outer tick close by becomes the end of the axis.
-        if (!found.values.empty() && found.values.front() < scale.from &&
-            scale.from - found.values.front() < 2 * room)
-            scale.from = found.values.front();
-        if (!found.values.empty() && found.values.back() > scale.to &&
-            found.values.back() - scale.to < 2 * room)
-            scale.to = found.values.back();
-    }
+    // An outer tick close by becomes the end of the axis.
+    if (free_from && !found.values.empty() && found.values.front() < scale.from &&
+        scale.from - found.values.front() < 2 * room)
+        scale.from = found.values.front();
+    if (free_to && !found.values.empty() && found.values.back() > scale.to &&
+        found.values.back() - scale.to < 2 * room)
+        scale.to = found.values.back();
     for (const double value : found.values) {
         if (scale.holds(value))
             scale.ticks.push_back({value, report::number_text(value, found.decimals), false});
@@ -95,7 +93,7 @@ Scale make_scale(const model::Axis& axis, const Extent& extent, int count)
     if (positive)
         logarithmic_ticks(scale);
     else
-        linear_ticks(scale, count, !axis.from && !axis.to);
+        linear_ticks(scale, count, !axis.from, !axis.to);
     return scale;
 }
 

@@ -1,0 +1,343 @@
+#include "layout/page.hpp"
+#include "layout/page_checks.hpp"
+#include "layout/plots/clip.hpp"
+#include "layout/plots/direct_labels.hpp"
+#include "report/small_dossier.hpp"
+
+#include <map>
+#include <numbers>
+
+#include "support/catch.hpp"
+
+using namespace luxdossier;
+using layout::PathItem;
+using layout::Position;
+using layout::Rect;
+using layout::TextItem;
+
+namespace {
+
+// Marks, limits and ticks are read back from the page: the ticks and their printed labels are the ruler.
+
+layout::Page page_of(model::Figure figure)
+{
+    auto dossier = test::small_dossier(1, 3, 1);
+    figure.id = "figure";
+    figure.alternative_text = "A figure.";
+    dossier.figures = {std::move(figure)};
+    const auto pages = layout::lay_out(report::compose(dossier, "![](plot:figure)\n"), dossier);
+    CHECK(test::faults_of(pages) == std::vector<std::string>{});
+    return pages.pages.at(0);
+}
+
+std::vector<PathItem> paths(const layout::Page& page, const std::string& role)
+{
+    std::vector<PathItem> found;
+    for (const auto& item : page.items) {
+        if (const auto* path = std::get_if<PathItem>(&item); path != nullptr && path->role == role)
+            found.push_back(*path);
+    }
+    return found;
+}
+
+std::vector<TextItem> texts(const layout::Page& page, const std::string& role)
+{
+    std::vector<TextItem> found;
+    for (const auto& item : page.items) {
+        if (const auto* text = std::get_if<TextItem>(&item); text != nullptr && text->role == role)
+            found.push_back(*text);
+    }
+    return found;
+}
+
+Position middle(const PathItem& path)
+{
+    double left = 1e9, right = -1e9, top = 1e9, bottom = -1e9;
+    for (const auto& point : path.points) {
+        left = std::min(left, point.x);
+        right = std::max(right, point.x);
+        top = std::min(top, point.y);
+        bottom = std::max(bottom, point.y);
+    }
+    return {(left + right) / 2, (top + bottom) / 2};
+}
+
+/// A printed number: real minus, digits grouped by narrow spaces.
+double printed_number(std::string text)
+{
+    const auto replace = [&](const std::string& from, const std::string& to) {
+        for (auto at = text.find(from); at != std::string::npos; at = text.find(from))
+            text.replace(at, from.size(), to);
+    };
+    replace("\u2212", "-");
+    replace("\u202F", "");
+    replace("\u2009", "");
+    return std::stod(text);
+}
+
+struct Ruler {
+    double place_a = 0, value_a = 0, place_b = 1, value_b = 1;
+    bool logarithmic = false;
+    [[nodiscard]] double value(double place) const
+    {
+        const double share = (place - place_a) / (place_b - place_a);
+        return logarithmic ? value_a * std::pow(value_b / value_a, share)
+                           : value_a + (value_b - value_a) * share;
+    }
+};
+
+/// The ruler along x (or y) inside a part of the page; every labelled tick must agree with it.
+Ruler ruler(const layout::Page& page, bool along_x, bool logarithmic, const Rect& part)
+{
+    std::vector<std::pair<double, double>> marks;  // place, value
+    const std::string role = along_x ? "tick:x" : "tick:y";
+    auto ticks = paths(page, role);
+    std::ranges::move(paths(page, role + ":minor"), std::back_inserter(ticks));
+    for (const auto& tick : ticks) {
+        const auto foot = tick.points.back();
+        if (foot.x < part.x || foot.x > part.x + part.width || foot.y < part.y ||
+            foot.y > part.y + part.height)
+            continue;
+        for (const auto& label : texts(page, "tick-label")) {
+            const double x = label.box.x + label.box.width / 2, y = label.box.y + label.box.height / 2;
+            const bool own =
+                along_x ? std::abs(x - foot.x) < 0.2 && label.box.y > foot.y - 1 && label.box.y < foot.y + 3
+                        : std::abs(y - foot.y) < 1 && label.box.x < foot.x &&
+                              foot.x - label.box.x - label.box.width < 1.5;
+            if (own)
+                marks.emplace_back(along_x ? foot.x : foot.y, printed_number(label.text));
+        }
+    }
+    REQUIRE(marks.size() >= 2);
+    const Ruler found{marks.front().first, marks.front().second, marks.back().first, marks.back().second,
+                      logarithmic};
+    for (const auto& [place, value] : marks)
+        CHECK(test::agree(found.value(place), value, 1e-6, 1e-6));
+    return found;
+}
+
+constexpr Rect whole_page{0, 0, 210, 297};
+
+model::Panel panel_of(bool log_x, bool log_y)
+{
+    model::Panel panel;
+    panel.x = {"illuminance / lx", log_x, std::nullopt, std::nullopt};
+    panel.y = {"reading error / %", log_y, std::nullopt, std::nullopt};
+    model::Series series;
+    series.name = "S1";
+    series.stroke = model::Stroke::solid;
+    series.points = {{10, 2, 1, 1, false}, {200, 3, 0.5, 2, false}, {5000, 7, 1, 1, false}};
+    panel.series.push_back(series);
+    series.name = "S2";
+    series.mark = model::Mark::square;
+    series.colour = 1;
+    for (auto& point : series.points)
+        point.y *= 0.8;
+    panel.series.push_back(series);
+    panel.limits.push_back({"L-1", true, {{10, 8}, {5000, 8}}, {{10, 6}, {5000, 6.5}}});
+    panel.limits.push_back({"L-2", false, {{10, 1}, {5000, 1}}, {}});
+    return panel;
+}
+
+void check_panel(const layout::Page& page, const model::Panel& panel, const Rect& part)
+{
+    const auto inside = [&](Position at) {
+        return at.x >= part.x && at.x <= part.x + part.width && at.y >= part.y &&
+               at.y <= part.y + part.height;
+    };
+    const auto y = ruler(page, false, panel.y.logarithmic, part);
+    const auto x = ruler(page, true, panel.x.logarithmic, part);
+    for (const auto& series : panel.series) {
+        CAPTURE(series.name);
+        std::vector<Position> marks;
+        for (const auto& path : paths(page, "mark:" + series.name)) {
+            if (inside(middle(path)))
+                marks.push_back(middle(path));
+        }
+        REQUIRE(marks.size() == series.points.size());
+        for (std::size_t i = 0; i < marks.size(); ++i) {
+            CHECK(test::agree(x.value(marks[i].x), series.points[i].x, 1e-3));
+            CHECK(test::agree(y.value(marks[i].y), series.points[i].y, 1e-3));
+        }
+        std::size_t i = 0;
+        for (const auto& whisker : paths(page, "whisker:" + series.name)) {
+            if (!inside(whisker.points.front()))
+                continue;
+            const auto& point = series.points.at(i++);
+            CHECK(test::agree(y.value(whisker.points.front().y), point.y - point.u_lower, 1e-6, 1e-6));
+            CHECK(test::agree(y.value(whisker.points.back().y), point.y + point.u_upper, 1e-6, 1e-6));
+        }
+        CHECK(i == series.points.size());
+    }
+    for (const auto& limit : panel.limits) {
+        for (const auto& [role, points] : {std::pair("limit:" + limit.id, limit.points),
+                                           std::pair("acceptance:" + limit.id, limit.acceptance)}) {
+            CAPTURE(role);
+            std::vector<PathItem> drawn;
+            for (const auto& path : paths(page, role)) {
+                if (inside(path.points.front()))
+                    drawn.push_back(path);
+            }
+            REQUIRE(drawn.size() == (points.empty() ? 0U : 1U));
+            for (std::size_t i = 0; i < points.size(); ++i) {
+                CHECK(test::agree(x.value(drawn[0].points[i].x), points[i].x, 1e-6));
+                CHECK(test::agree(y.value(drawn[0].points[i].y), points[i].y, 1e-6));
+            }
+        }
+    }
+}
+
+}  // namespace
+
+TEST_CASE("marks, whiskers and limits of a plot stand where its ticks say", "[layout][plots]")
+{
+    const bool log_x = GENERATE(false, true), log_y = GENERATE(false, true);
+    CAPTURE(log_x, log_y);
+    model::Figure figure;
+    figure.panels = {panel_of(log_x, log_y)};
+    check_panel(page_of(figure), figure.panels.front(), whole_page);
+}
+
+TEST_CASE("panels above each other share their x axis", "[layout][plots]")
+{
+    model::Figure figure;
+    figure.kind = model::FigureKind::stacked;
+    figure.panels = {panel_of(true, false), panel_of(true, false)};
+    figure.panels[1].limits[0].id = "L-3";
+    figure.panels[1].limits[1].id = "L-4";
+    const auto page = page_of(figure);
+    // The ticks of x stand below the lower panel alone; places along x agree above and below.
+    const auto axes = paths(page, "axis:x");
+    REQUIRE(axes.size() == 2);
+    const double border = axes[0].points.front().y + 2;
+    check_panel(page, figure.panels[1], {0, border, 210, 297 - border});
+    const auto marks = paths(page, "mark:S1");
+    REQUIRE(marks.size() == 6);
+    for (std::size_t i = 0; i < 3; ++i)
+        CHECK(test::agree(middle(marks[i]).x, middle(marks[i + 3]).x, 1e-9));
+}
+
+TEST_CASE("small multiples stand side by side, each on its own ticks", "[layout][plots]")
+{
+    model::Figure figure;
+    figure.kind = model::FigureKind::small_multiples;
+    figure.panels = {panel_of(false, false), panel_of(false, false)};
+    for (auto& point : figure.panels[1].series[0].points)
+        point.y *= 10;
+    const auto page = page_of(figure);
+    const auto axes = paths(page, "axis:y");
+    REQUIRE(axes.size() == 2);
+    const double border = axes[1].points.front().x - 12;
+    check_panel(page, figure.panels[0], {0, 0, border, 297});
+    check_panel(page, figure.panels[1], {border, 0, 210 - border, 297});
+}
+
+TEST_CASE("dots stand on the row of their category where the ticks of the values say", "[layout][plots]")
+{
+    model::Figure figure;
+    figure.kind = model::FigureKind::dots;
+    auto panel = panel_of(false, false);
+    panel.x = {"sample",
+               false,
+               std::nullopt,
+               std::nullopt,
+               {"S1", "S2", "tolerance interval, 95 % of units with 95 % confidence and a name that wraps"}};
+    for (auto& series : panel.series)
+        for (std::size_t i = 0; i < series.points.size(); ++i)
+            series.points[i].x = static_cast<double>(i + 1);
+    for (auto& limit : panel.limits) {
+        limit.points = {{0.5, limit.points.front().y}, {3.5, limit.points.front().y}};
+        limit.acceptance.clear();
+    }
+    panel.limits[0].acceptance = {{0.5, 6}, {3.5, 6}};
+    figure.panels = {panel};
+    const auto page = page_of(figure);
+    const auto values = ruler(page, true, false, whole_page);
+    const auto rows = paths(page, "row");
+    REQUIRE(rows.size() == 3);
+    for (const auto& series : panel.series) {
+        const auto marks = paths(page, "mark:" + series.name),
+                   whiskers = paths(page, "whisker:" + series.name);
+        REQUIRE(marks.size() == 3);
+        REQUIRE(whiskers.size() == 3);
+        for (std::size_t i = 0; i < 3; ++i) {
+            CHECK(test::agree(values.value(middle(marks[i]).x), series.points[i].y, 1e-3));
+            CHECK(std::abs(middle(marks[i]).y - rows[i].points.front().y) < 0.2);
+            CHECK(test::agree(values.value(whiskers[i].points.front().x),
+                              series.points[i].y - series.points[i].u_lower, 1e-6));
+            CHECK(test::agree(values.value(whiskers[i].points.back().x),
+                              series.points[i].y + series.points[i].u_upper, 1e-6));
+        }
+    }
+    for (const auto& limit : panel.limits)
+        CHECK(test::agree(values.value(paths(page, "limit:" + limit.id).at(0).points.front().x),
+                          limit.points.front().y, 1e-6));
+    CHECK(test::agree(values.value(paths(page, "acceptance:L-1").at(0).points.front().x), 6, 1e-6));
+}
+
+TEST_CASE("a result beyond a fixed axis is an arrow at the frame, its whisker is cut there",
+          "[layout][plots]")
+{
+    model::Figure figure;
+    auto panel = panel_of(true, false);
+    panel.y.from = 0;
+    panel.y.to = 5;
+    panel.limits.clear();
+    panel.series.resize(1);
+    panel.series[0].points[2].u_lower = 4;  // from 3 to 8: seen up to 5
+    figure.panels = {panel};
+    const auto page = page_of(figure);
+    const auto y = ruler(page, false, false, whole_page);
+    CHECK(paths(page, "mark:S1").size() == 2);
+    const auto arrows = paths(page, "beyond:S1");
+    REQUIRE(arrows.size() == 1);
+    CHECK(test::agree(y.value(arrows[0].points.front().y), 5, 1e-9));  // its tip
+    const auto whiskers = paths(page, "whisker:S1");
+    REQUIRE(whiskers.size() == 3);
+    CHECK(test::agree(y.value(whiskers[2].points.front().y), 3, 1e-9));
+    CHECK(test::agree(y.value(whiskers[2].points.back().y), 5, 1e-9));
+    for (const auto& line : paths(page, "data:S1")) {
+        for (const auto& point : line.points)
+            CHECK(y.value(point.y) <= 5 + 1e-9);
+    }
+}
+
+TEST_CASE("a line is cut at the edges of a box and stays one line inside", "[layout][plots]")
+{
+    const Rect box{0, 0, 10, 10};
+    CHECK(layout::clipped({{1, 1}, {2, 5}, {9, 9}}, box).size() == 1);
+    const auto through = layout::clipped({{-10, 5}, {20, 5}}, box);
+    REQUIRE(through.size() == 1);
+    CHECK(through[0].front().x == 0);
+    CHECK(through[0].back().x == 10);
+    const auto twice = layout::clipped({{5, 5}, {5, 20}, {8, 20}, {8, 5}}, box);
+    REQUIRE(twice.size() == 2);
+    CHECK(twice[0].back().y == 10);
+    CHECK(twice[1].front().y == 10);
+    CHECK(layout::clipped({{-1, -1}, {-1, 20}}, box).empty());
+    CHECK(layout::clipped({}, box).empty());
+}
+
+TEST_CASE("names of limits at one place share a label, those that do not fit are counted", "[layout][plots]")
+{
+    using layout::DirectLabel;
+    std::vector<DirectLabel> labels{{"L-1", 10, layout::ink, 0, 0, true},
+                                    {"S1", 10.1, layout::ink, 0, 0, false},
+                                    {"L-2", 10.2, layout::ink, 0, 0, true},
+                                    {"L-3", 30, layout::ink, 0, 0, true},
+                                    {"L-3", 30, layout::ink, 0, 0, true}};
+    layout::join_limits(labels, 10);
+    REQUIRE(labels.size() == 4);
+    CHECK(labels[3].further.empty());
+    std::vector<DirectLabel> many;
+    for (int i = 0; i < 50; ++i)
+        many.push_back({"limit-" + std::to_string(i), i * 1.0, layout::ink, 0, 0, true});
+    layout::join_limits(many, 10);
+    CHECK(many.size() == 10);
+    const layout::Fonts fonts;
+    const layout::Canvas canvas(fonts);
+    for (const auto& label : many) {
+        const auto words = layout::label_words(canvas, label, layout::plot_label, 30);
+        CHECK(canvas.width(words, layout::plot_label) <= 30);
+    }
+}
