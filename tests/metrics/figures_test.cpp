@@ -369,3 +369,56 @@ TEST_CASE("nothing is drawn where there are no results", "[metrics][figures]")
     CHECK(angular_figures(dossier).empty());
     CHECK(reading_error_figures(dossier).empty());
 }
+
+TEST_CASE("an axis is framed by its limits, not by a whisker that dwarfs them", "[metrics][figures]")
+{
+    model::Panel panel;
+    model::Series series;
+    // 0.1 lx is not judged; the levels from 10 lx on are.
+    series.points = {{0.1, 60, 100, 100, false}, {10, 2, 1, 1, false}, {1000, -3, 1, 1, false}};
+    panel.series = {series};
+    panel.limits = {{"L-1", true, {{10, 8}, {1000, 8}}, {}}, {"L-1", false, {{10, -8}, {1000, -8}}, {}}};
+    SECTION("half a tolerance beyond the limits")
+    {
+        CHECK(frame_by_limits(panel) == 1);
+        // The tolerance is 16 wide: from -16 to 16, and 3 % of air.
+        CHECK(agree(*panel.y.from, -16 - 0.03 * 32, 1e-12));
+        CHECK(agree(*panel.y.to, 16 + 0.03 * 32, 1e-12));
+    }
+    SECTION("a judged result is seen up to two tolerances beyond")
+    {
+        panel.series[0].points[0] = {0.1, 1, 0, 0, false};
+        panel.series[0].points[1].y = 39;
+        panel.series[0].points[2].y = 41;
+        CHECK(frame_by_limits(panel) == 1);
+        CHECK(*panel.y.to > 39);
+        CHECK(*panel.y.to < 41);
+    }
+    SECTION("the axis stays free where everything is near")
+    {
+        panel.series[0].points.erase(panel.series[0].points.begin());
+        CHECK(frame_by_limits(panel) == 0);
+        CHECK_FALSE(panel.y.from);
+        CHECK_FALSE(panel.y.to);
+    }
+    SECTION("without a limit, or on a logarithmic axis, nothing is fixed")
+    {
+        panel.y.logarithmic = true;
+        CHECK(frame_by_limits(panel) == 0);
+        panel.y.logarithmic = false;
+        panel.limits.clear();
+        CHECK(frame_by_limits(panel) == 0);
+        CHECK_FALSE(panel.y.from);
+    }
+    SECTION("the side without a limit shows every result")
+    {
+        panel.limits.pop_back();
+        panel.series[0].points[0] = {0.1, -500, 600, 600, false};
+        CHECK(frame_by_limits(panel) == 0);
+        // Above, half the limit beyond it; below, the result and as much of its whisker as the limit is large.
+        CHECK(agree(*panel.y.from, -508 - 0.03 * 520, 1e-12));
+        CHECK(agree(*panel.y.to, 12 + 0.03 * 520, 1e-12));
+    }
+    CHECK(beyond_text(0).empty());
+    CHECK(beyond_text(2) == "; an arrow at the frame stands for a result beyond it (2)");
+}

@@ -12,12 +12,17 @@ namespace luxdossier::layout {
 namespace {
 
 constexpr double ring_step = 0.25;
-constexpr double label_room = 7.6;  // "−90°" beside the outer ring
+constexpr double spoke_gap = 1.6;
 constexpr double spacing = 3.5;
 
 double radians(double degree)
 {
     return degree * std::numbers::pi / 180;
+}
+
+std::string spoke_name(int degree)
+{
+    return report::number_text(degree, 0) + "°";
 }
 
 /// 0 degree up, angles clockwise; radius in proportion to the response.
@@ -35,10 +40,12 @@ public:
         }
         // Noise above 1 at the reference is no reason for a further ring.
         rings_ = static_cast<int>(std::ceil((greatest - 0.05) / ring_step));
-        radius_ = width_mm / 2 - label_room;
+        // Beside the outer ring there is room for the longest name of a spoke.
+        label_room_ = spoke_gap + canvas.width(spoke_name(-90), plot_label) + 0.2;
+        radius_ = width_mm / 2 - label_room_;
         below_ = std::max(2.0, -radius_ * std::cos(radians(std::min(widest_angle, 180.0))));
         widest_ = widest_angle;
-        centre_ = {width_mm / 2, label_room + radius_};
+        centre_ = {width_mm / 2, label_room_ + radius_};
     }
 
     double draw()
@@ -98,12 +105,12 @@ private:
             const double sine = std::sin(radians(angle)), cosine = std::cos(radians(angle));
             canvas_.line(centre_, {centre_.x + radius_ * sine, centre_.y - radius_ * cosine},
                          {pt(0.25), hairline, {}}, "spoke");
-            const Position at{centre_.x + (radius_ + 1.6) * sine,
-                              centre_.y - (radius_ + 1.6) * cosine + (angle == 0 ? 0 : 1)};
+            const Position at{centre_.x + (radius_ + spoke_gap) * sine,
+                              centre_.y - (radius_ + spoke_gap) * cosine + (angle == 0 ? 0 : 1)};
             const auto anchor = angle < 0   ? Canvas::Anchor::right
                                 : angle > 0 ? Canvas::Anchor::left
                                             : Canvas::Anchor::centre;
-            canvas_.text(at, report::number_text(angle, 0) + "°", label, anchor);
+            canvas_.text(at, spoke_name(angle), label, anchor);
         }
     }
 
@@ -157,7 +164,7 @@ private:
             }
             if (labels.empty())
                 continue;
-            move_apart(labels, spacing, label_room, centre_.y - 2);
+            move_apart(labels, spacing, label_room_, centre_.y - 2);
             for (const auto& label : labels) {
                 TypeStyle style = plot_label;
                 style.role = "half-angle-label";
@@ -174,7 +181,7 @@ private:
     Canvas& canvas_;
     const model::Figure& figure_;
     int rings_ = 4;
-    double radius_ = 0, below_ = 0, widest_ = 90;
+    double label_room_ = 0, radius_ = 0, below_ = 0, widest_ = 90;
     Position centre_;
 };
 
