@@ -101,12 +101,13 @@ void evaluate_map(Bench& bench, std::size_t run)
         trail.add(illuminance.trail);
         illuminances.push_back(illuminance.value);
     }
-    const auto by_value = [](const Expression& e) { return e.value(); };
-    const auto lowest = *std::ranges::min_element(illuminances, {}, by_value);
-    const auto highest = *std::ranges::max_element(illuminances, {}, by_value);
-    auto sum = illuminances.front();
-    for (std::size_t i = 1; i < illuminances.size(); ++i)
+    // On the graph, so that trials and workbook see another place become the lowest.
+    auto lowest = illuminances.front(), highest = illuminances.front(), sum = illuminances.front();
+    for (std::size_t i = 1; i < illuminances.size(); ++i) {
+        lowest = uncertainty::minimum(lowest, illuminances[i]);
+        highest = uncertainty::maximum(highest, illuminances[i]);
         sum = sum + illuminances[i];
+    }
     const auto mean = (sum / static_cast<double>(illuminances.size())).named("E_mean");
     bench.add(std::move(uniformity), {lowest / mean, trail});
     bench.add(std::move(range), {(highest - lowest) / mean * percent, trail});
