@@ -1,0 +1,183 @@
+#include "photometry/ripple.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace luxdossier::photometry {
+namespace {
+
+constexpr double two_pi = 2 * std::numbers::pi;
+
+double response_at(std::span<const Harmonic> harmonics, double cycles, double phase_rad)
+{
+    double sum = 0;
+    for (const auto& h : harmonics)
+        sum += sinc(h.order * cycles) *
+               (h.cosine * std::cos(h.order * phase_rad) + h.sine * std::sin(h.order * phase_rad));
+    return sum;
+}
+
+/// Greatest |response| over the phase of the middle of the window, and the phase.
+std::pair<double, double> over_phase(std::span<const Harmonic> harmonics, double cycles)
+{
+    const auto magnitude = [&](double phase) { return std::abs(response_at(harmonics, cycles, phase)); };
+    const int steps = 16 * (harmonics.empty() ? 1 : harmonics.back().order);
+    double best = 0, at = 0;
+    for (int i = 0; i < steps; ++i) {
+        const double phase = two_pi * i / steps;
+        if (const double here = magnitude(phase); here > best) {
+            best = here;
+            at = phase;
+        }
+    }
+    // Golden-section search around the best of the grid; the peak is smooth there.
+    constexpr double golden = 0.6180339887498949;
+    double low = at - two_pi / steps, high = at + two_pi / steps;
+    for (int i = 0; i < 60 && high - low > 1e-12; ++i) {
+        const double a = high - golden * (high - low), b = low + golden * (high - low);
+        if (magnitude(a) >= magnitude(b))
+            high = b;
+        else
+            low = a;
+    }
+    const double fine = (low + high) / 2;
+    return magnitude(fine) >= best ? std::pair{magnitude(fine), fine} : std::pair{best, at};
+}
+
+double bound_at(std::span<const Harmonic> harmonics, double cycles)
+{
+    double sum = 0;
+    for (const auto& h : harmonics)
+        sum += h.amplitude() * std::abs(sinc(h.order * cycles));
+    return sum;
+}
+
+/// Range of f T within the tolerances.
+std::pair<double, double> cycle_range(double frequency_hz, const Integration& integration)
+{
+    const double nominal = frequency_hz * integration.time_s;
+    return {nominal * (1 - integration.frequency_tolerance) * (1 - integration.time_tolerance),
+            nominal * (1 + integration.frequency_tolerance) * (1 + integration.time_tolerance)};
+}
+
+double periodic_bound_at(double cycles)
+{
+    const double x = cycles - std::floor(cycles);
+    return x == 0 ? 0 : std::max(x, 1 - x) / cycles;
+}
+
+}  // namespace
+
+double Harmonic::amplitude() const
+{
+    return std::hypot(cosine, sine);
+}
+
+double sinc(double x)
+{
+    if (x == 0)
+        return 1;
+    // Exact zeros at whole numbers, where sin(pi x) leaves rounding.
+    const double rest = x - std::round(x);
+    if (rest == 0)
+        return 0;
+    const double sign = std::fmod(std::abs(std::round(x)), 2) == 0 ? 1 : -1;
+    return sign * std::sin(std::numbers::pi * rest) / (std::numbers::pi * x);
+}
+
+double percent_flicker(std::span<const double> period)
+{
+    const auto [least, greatest] = std::ranges::minmax(period);
+    return (greatest - least) / (greatest + least);
+}
+
+double flicker_index(std::span<const double> period)
+{
+    double sum = 0;
+    for (const double value : period)
+        sum += value;
+    const double mean = sum / static_cast<double>(period.size());
+    double above = 0;
+    for (const double value : period)
+        above += std::max(0.0, value - mean);
+    return above / sum;
+}
+
+WorstCase worst_case(std::span<const Harmonic> harmonics, double frequency_hz, const Integration& integration)
+{
+    WorstCase found;
+    const auto [low, high] = cycle_range(frequency_hz, integration);
+    const double nominal = frequency_hz * integration.time_s;
+    found.cycles = nominal;
+    const int highest = harmonics.empty() ? 1 : harmonics.back().order;
+    // Between two grid points no harmonic turns by more than a sixteenth of a cycle of its sinc.
+    const int steps = high > low ? std::max(16, static_cast<int>(std::ceil(16 * highest * (high - low)))) : 0;
+    for (int i = 0; i <= steps; ++i) {
+        const double cycles = steps == 0 ? nominal : low + (high - low) * i / steps;
+        const auto [error, phase] = over_phase(harmonics, cycles);
+        if (error > found.error) {
+            found.error = error;
+            found.cycles = cycles;
+            found.phase_rad = phase;
+        }
+        found.bound = std::max(found.bound, bound_at(harmonics, cycles));
+    }
+    double variance = 0;
+    for (const auto& h : harmonics) {
+        const double part = h.amplitude() * sinc(h.order * nominal);
+        variance += part * part / 2;
+    }
+    found.random_phase = std::sqrt(variance);
+    return found;
+}
+
+double periodic_light_bound(double frequency_hz, const Integration& integration)
+{
+    const auto [low, high] = cycle_range(frequency_hz, integration);
+    if (low == high)
+        return periodic_bound_at(low);
+    // Within a cycle the bound falls and rises; towards either side of a whole number it tends to 1/cycles.
+    const double whole = std::ceil(low);
+    double greatest = std::max(periodic_bound_at(low), periodic_bound_at(high));
+    if (whole <= high)
+        greatest = std::max(greatest, 1 / whole);
+    return greatest;
+}
+
+double shortest_integration_time(std::span<const Harmonic> harmonics, double frequency_hz,
+                                 const Integration& tolerances, double error)
+{
+    const int highest = harmonics.empty() ? 1 : harmonics.back().order;
+    const auto exceeds = [&](double time_s) {
+        auto at = tolerances;
+        at.time_s = time_s;
+        const auto [low, high] = cycle_range(frequency_hz, at);
+        const int steps = std::max(1, static_cast<int>(std::ceil(16 * highest * (high - low))));
+        for (int i = 0; i <= steps; ++i)
+            if (bound_at(harmonics, low + (high - low) * i / steps) > error)
+                return true;
+        return false;
+    };
+    // Beyond this time the envelope sum m_k/(pi k f T) stays below the error.
+    double envelope = 0;
+    for (const auto& h : harmonics)
+        envelope += h.amplitude() / (std::numbers::pi * h.order);
+    const double spread = (1 - tolerances.frequency_tolerance) * (1 - tolerances.time_tolerance);
+    double above = envelope / (frequency_hz * error * spread);
+    const double step = 1 / (32 * frequency_hz * highest);
+    double below = above;
+    while (below > 0 && !exceeds(below)) {
+        above = below;
+        below -= step;
+    }
+    if (below <= 0)
+        return 0;
+    for (int i = 0; i < 60 && above - below > 1e-12 * above; ++i) {
+        const double middle = (below + above) / 2;
+        (exceeds(middle) ? below : above) = middle;
+    }
+    return above;
+}
+
+}  // namespace luxdossier::photometry
