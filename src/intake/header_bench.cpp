@@ -151,6 +151,7 @@ void read_evaluation(ObjectReader& root, model::EvaluationSettings& settings)
     settings.coverage_probability =
         reader.number("coverage_probability", Range::open_unit).value_or(settings.coverage_probability);
     settings.settling_window_s = reader.plain("settling_window", duration, Range::positive);
+    settings.ripple_error = reader.plain("ripple_error", ratio, Range::positive);
     read_monte_carlo(reader, settings);
     reader.finish();
 }

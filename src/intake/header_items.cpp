@@ -54,6 +54,22 @@ std::optional<model::Quantity> read_own_reading(ObjectReader& product, std::stri
     return counts;
 }
 
+/// A difference of temperatures: a unit with another zero would shift it.
+std::optional<model::Quantity> read_difference(ObjectReader& reader, std::string_view key)
+{
+    const auto* value = reader.find(key);
+    const auto* unit = value == nullptr ? nullptr : value->find("unit");
+    if (unit != nullptr && unit->kind == JsonValue::Kind::text && unit->text != "K" &&
+        convert_unit(unit->text, "K").state == UnitState::known) {
+        reader.reading().fault(*unit,
+                               fmt::format("found unit {} for \"{}\", a difference of temperatures",
+                                           diagnostics::quoted(unit->text), key),
+                               "\"K\"");
+        return std::nullopt;
+    }
+    return reader.quantity(key, temperature);
+}
+
 }  // namespace
 
 std::span<const std::string_view> source_kinds()
@@ -184,6 +200,15 @@ void read_configurations(ObjectReader& root, Header& header)
                      }});
             }
         }
+        if (const auto* responsivity = reader.find("relative_responsivity")) {
+            const auto index = header.qualification.configurations.size();
+            header.curves.push_back(
+                {CurveRequest::Kind::responsivity, read_path(root.reading(), *responsivity), responsivity,
+                 "responsivity of the product, " + configuration.id,
+                 [index](model::Qualification& qualification, model::CurveFile curve) {
+                     qualification.configurations.at(index).relative_responsivity = std::move(curve);
+                 }});
+        }
         configuration.reference_is_peak = reader.choice("angular_reference", references) == 1;
         reader.finish();
         ids.add(reader, configuration.id);
@@ -202,6 +227,9 @@ void read_equipment(ObjectReader& root, Header& header)
         equipment.serial = reader.text("serial");
         equipment.certificate = reader.text("certificate");
         equipment.recall = reader.date("recall");
+        equipment.correction_factor = reader.quantity("correction_factor", ratio, Range::positive);
+        equipment.temperature_correction = read_difference(reader, "temperature_correction");
+        equipment.resolution_w_m2 = reader.plain("resolution", irradiance, Range::positive);
         reader.finish();
         ids.add(reader, equipment.id);
         header.qualification.equipment.push_back(std::move(equipment));

@@ -98,6 +98,7 @@ void check_references(const JsonReading& reading, const JsonValue& root, Header&
     const auto configurations =
         declared_ids(root, "configurations", "configuration", qualification.configurations);
     const auto sources = declared_ids(root, "sources", "source", qualification.sources);
+    const auto equipment = declared_ids(root, "equipment", "equipment", qualification.equipment);
     const auto meters = declared_ids(root, "meters", "meter", qualification.meters);
     Declared runs{"run", {}, root.find("runs") != nullptr};
     if (const auto* list =
@@ -119,6 +120,9 @@ void check_references(const JsonReading& reading, const JsonValue& root, Header&
         check_id(reading, statement.at->find("configuration"), run.configuration, configurations);
         check_id(reading, statement.at->find("source"), run.source, sources);
         check_id(reading, statement.at->find("meter"), run.meter, meters);
+        check_id(reading, statement.at->find("thermometer"), run.thermometer, equipment);
+        check_id(reading, statement.at->find("irradiance_meter"), run.irradiance_meter, equipment);
+        check_id(reading, statement.at->find("visible_source"), run.visible_source, sources);
         check_position_runs(reading, statement, header, runs);
         check_run_reference(reading, statement.at->find("dark_run"), run.dark_run, header, runs,
                             model::RunKind::dark);

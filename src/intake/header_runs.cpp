@@ -219,6 +219,9 @@ void read_run_keys(ObjectReader& reader, RunStatement& statement, std::optional<
         run.method = static_cast<model::Method>(*method);
     read_position_runs(reader, run);
     run.dark_run = reader.text("dark_run");
+    run.thermometer = reader.id("thermometer");
+    run.irradiance_meter = reader.id("irradiance_meter");
+    run.visible_source = reader.id("visible_source");
     if (const auto ambient = reader.choice("ambient", ambients))
         run.ambient = static_cast<model::Ambient>(*ambient);
     if (const auto* conditions = reader.find("conditions"))

@@ -128,6 +128,11 @@ const Source* Qualification::source(std::string_view id) const
     return by_id(sources, id);
 }
 
+const Equipment* Qualification::equipment_of(std::string_view id) const
+{
+    return by_id(equipment, id);
+}
+
 bool Qualification::is_draft() const
 {
     return document.number.empty() || document.title.empty() || !document.issued;

@@ -57,6 +57,7 @@ struct Configuration {
     bool target_is_cosine = false;
     std::optional<CurveFile> target;  ///< angle in rad, response
     bool reference_is_peak = false;
+    std::optional<CurveFile> relative_responsivity;  ///< of the product's sensor in it; wavelength in m
 };
 
 struct CalibrationPoint {
@@ -109,6 +110,9 @@ struct Meter {
 struct Equipment {
     std::string id, description, serial, certificate;
     std::optional<Date> recall;
+    std::optional<Quantity> correction_factor;       ///< unit 1: what its reading is multiplied by
+    std::optional<Quantity> temperature_correction;  ///< K: what is added to its reading
+    std::optional<double> resolution_w_m2;           ///< of an irradiance meter
 };
 
 enum class SourceKind { led, incandescent, fluorescent, daylight, near_infrared, other };
@@ -152,6 +156,8 @@ struct Run {
     std::optional<Method> method;
     std::vector<std::string> position_runs;
     std::string dark_run;
+    std::string thermometer, irradiance_meter;  ///< ids of equipment
+    std::string visible_source;  ///< light that stands beside the emitter of a near-infrared run
     std::optional<Ambient> ambient;
     Conditions
         conditions;  ///< level in lx, plane in degree, others canonical; own_light, light, day ... as text
@@ -188,6 +194,7 @@ struct EvaluationSettings {
     int significant_digits = 2;
     bool shortest_interval = false;
     std::uint64_t seed = 1;
+    std::optional<double> ripple_error;  ///< fraction: for the shortest integration time
 };
 
 /// One file that was read: for evidence and the copies under inputs/.
@@ -226,6 +233,7 @@ struct Qualification {
     [[nodiscard]] const Source* source(std::string_view id) const;
     /// The acceptance of a remark (its id) for a run, or for all; nullptr where the header accepts it not.
     [[nodiscard]] const AcceptedRemark* acceptance(std::string_view remark, std::string_view run) const;
+    [[nodiscard]] const Equipment* equipment_of(std::string_view id) const;
     /// Number, title and issue date are all stated; otherwise every page says "Draft".
     [[nodiscard]] bool is_draft() const;
 };
