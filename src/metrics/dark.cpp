@@ -1,3 +1,4 @@
+#include "metrics/dark_noise.hpp"
 #include "metrics/families.hpp"
 #include "metrics/zeros.hpp"
 #include "model/numerals.hpp"
@@ -15,14 +16,6 @@ namespace {
 
 /// A level whose mean is at least this many steps shows the noise that a clipped dark reading hides.
 constexpr double steps_above_clipping = 5;
-
-/// Noise of the product's reading in the dark, and what was done to tell it.
-struct Noise {
-    std::optional<double> s0_lx;
-    bool upper_bound = false;
-    std::string statement, subject;
-    std::string undecided;
-};
 
 std::vector<double> readings(const Bench& bench, std::size_t run, std::span<const std::uint32_t> rows)
 {
@@ -44,6 +37,7 @@ bool clipped(std::span<const double> values)
 struct LowestLevel {
     double mean_lx = 0;
     double s_lx = 0;
+    std::size_t n = 0;
     std::string run;
 };
 std::optional<LowestLevel> lowest_unclipped_level(const Bench& bench, std::size_t dark_run,
@@ -67,7 +61,7 @@ std::optional<LowestLevel> lowest_unclipped_level(const Bench& bench, std::size_
             if (summary.n < 2 || summary.mean < steps_above_clipping * resolution_lx)
                 continue;
             if (!lowest || summary.mean < lowest->mean_lx)
-                lowest = LowestLevel{summary.mean, summary.standard_deviation, subject.id};
+                lowest = LowestLevel{summary.mean, summary.standard_deviation, summary.n, subject.id};
         }
     }
     return lowest;
@@ -77,47 +71,6 @@ std::string run_words(const Bench& bench, std::size_t run)
 {
     const auto& sample = bench.run(run).sample;
     return fmt::format("run {}{}", bench.run(run).id, sample.empty() ? std::string{} : ", " + sample);
-}
-
-Noise noise_of(const Bench& bench, std::size_t dark_run, const model::ReadingSet& set)
-{
-    Noise noise;
-    const auto values = readings(bench, dark_run, set.rows);
-    const auto resolution = set.resolution;
-    if (clipped(values)) {
-        noise.upper_bound = true;
-        const auto lowest = resolution ? lowest_unclipped_level(bench, dark_run, *resolution) : std::nullopt;
-        if (!lowest) {
-            noise.undecided = "the dark readings are clipped at zero, and no level with a mean of at least 5 "
-                              "steps tells the noise";
-            return noise;
-        }
-        noise.s0_lx = lowest->s_lx;
-        noise.statement = fmt::format("readings clipped at zero; the noise is that of the lowest level with "
-                                      "a mean of at least {} steps, "
-                                      "an upper bound",
-                                      steps_above_clipping);
-        noise.subject = fmt::format("{} ({} lx in run {})", run_words(bench, dark_run),
-                                    model::numeral(lowest->mean_lx, 4), lowest->run);
-    } else if (values.size() < 2) {
-        noise.undecided = "a single reading tells no noise";
-        return noise;
-    } else {
-        noise.s0_lx = statistics::summarise(values).standard_deviation;
-    }
-    if (resolution && *noise.s0_lx < *resolution / std::sqrt(12.0)) {
-        noise.s0_lx = *resolution / std::sqrt(12.0);
-        noise.upper_bound = true;
-        noise.statement =
-            fmt::format("the noise is below what the step of {} lx can show; q/√12 is given as an "
-                        "upper bound",
-                        model::numeral(*resolution, 4));
-        noise.subject = run_words(bench, dark_run);
-    } else if (!resolution && *noise.s0_lx == 0) {
-        noise.s0_lx.reset();
-        noise.undecided = "all readings are equal and the resolution is not known";
-    }
-    return noise;
 }
 
 model::Result dark_result(const Bench& bench, std::size_t run, std::string metric)
@@ -159,6 +112,49 @@ void evaluate_family(Bench& bench)
 }
 
 }  // namespace
+
+Noise noise_of(const Bench& bench, std::size_t dark_run, const model::ReadingSet& set)
+{
+    Noise noise;
+    const auto values = readings(bench, dark_run, set.rows);
+    const auto resolution = set.resolution;
+    if (clipped(values)) {
+        noise.upper_bound = true;
+        const auto lowest = resolution ? lowest_unclipped_level(bench, dark_run, *resolution) : std::nullopt;
+        if (!lowest) {
+            noise.undecided = "the dark readings are clipped at zero, and no level with a mean of at least 5 "
+                              "steps tells the noise";
+            return noise;
+        }
+        noise.s0_lx = lowest->s_lx;
+        noise.n = lowest->n;
+        noise.statement = fmt::format("readings clipped at zero; the noise is that of the lowest level with "
+                                      "a mean of at least {} steps, "
+                                      "an upper bound",
+                                      steps_above_clipping);
+        noise.subject = fmt::format("{} ({} lx in run {})", run_words(bench, dark_run),
+                                    model::numeral(lowest->mean_lx, 4), lowest->run);
+    } else if (values.size() < 2) {
+        noise.undecided = "a single reading tells no noise";
+        return noise;
+    } else {
+        noise.s0_lx = statistics::summarise(values).standard_deviation;
+        noise.n = values.size();
+    }
+    if (resolution && *noise.s0_lx < *resolution / std::sqrt(12.0)) {
+        noise.s0_lx = *resolution / std::sqrt(12.0);
+        noise.upper_bound = true;
+        noise.statement =
+            fmt::format("the noise is below what the step of {} lx can show; q/√12 is given as an "
+                        "upper bound",
+                        model::numeral(*resolution, 4));
+        noise.subject = run_words(bench, dark_run);
+    } else if (!resolution && *noise.s0_lx == 0) {
+        noise.s0_lx.reset();
+        noise.undecided = "all readings are equal and the resolution is not known";
+    }
+    return noise;
+}
 
 Family dark_family()
 {

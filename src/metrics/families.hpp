@@ -13,7 +13,13 @@ namespace luxdossier::metrics {
 [[nodiscard]] Family illuminance_family();
 [[nodiscard]] Family reading_error_family();
 [[nodiscard]] Family linearity_family();
+[[nodiscard]] Family low_light_family();
 [[nodiscard]] Family source_variation_family();
+[[nodiscard]] Family temperature_family();
+[[nodiscard]] Family near_infrared_family();
+[[nodiscard]] Family ripple_family();
+[[nodiscard]] Family samples_family();
+[[nodiscard]] Family spectra_family();
 [[nodiscard]] Family window_family();
 [[nodiscard]] Family angular_family();
 

@@ -19,6 +19,24 @@ namespace luxdossier::metrics {
 /// One figure a configuration, one panel a sample: reading error under each source.
 [[nodiscard]] std::vector<model::Figure> source_variation_figures(const model::Dossier& dossier);
 
+/// One figure a configuration and source: signal-to-noise ratio against illuminance of every sample.
+[[nodiscard]] std::vector<model::Figure> low_light_figures(const model::Dossier& dossier);
+
+/// One figure a configuration and source: reading error against temperature, one panel a sample.
+[[nodiscard]] std::vector<model::Figure> temperature_figures(const model::Dossier& dossier);
+
+/// One figure: reading against near-infrared irradiance, one panel a configuration.
+[[nodiscard]] std::vector<model::Figure> near_infrared_figures(const model::Dossier& dossier);
+
+/// One figure a configuration and source: every sample, the tolerance interval and the limits per level.
+[[nodiscard]] std::vector<model::Figure> samples_figures(const model::Dossier& dossier);
+
+/// One figure: spectra of the sources and responsivities over V(lambda).
+[[nodiscard]] std::vector<model::Figure> spectra_figures(const model::Dossier& dossier);
+
+/// One figure a waveform: worst-case error against integration time, the product's own marked.
+[[nodiscard]] std::vector<model::Figure> ripple_figures(const model::Dossier& dossier);
+
 /// One polar figure a sample, configuration and source: response in every plane, the target, the
 /// half-response angles.
 [[nodiscard]] std::vector<model::Figure> angular_figures(const model::Dossier& dossier);

@@ -31,7 +31,7 @@ Traced illuminance_at_meter(Bench& bench, const ReadingMean& indication, const I
           temperature_factor(bench, *meter, at.run, trail),
           linearity_factor(bench, *meter, at.linearity_identity, at.linearity_words, trail),
           range_factor(bench, *meter, indication.range, trail),
-          spectral_factor(bench, *meter, at.run, trail)})
+          spectral_factor(bench, *meter, at.run, at.source, trail)})
         if (factor)
             illuminance = illuminance * *factor;
     return {illuminance, trail};

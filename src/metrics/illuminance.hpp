@@ -17,6 +17,7 @@ struct IlluminanceAt {
     std::size_t run = 0;
     std::string linearity_identity;
     std::string linearity_words;  ///< "at 100 lx", "in run map"
+    std::string source = {};      ///< of the light, where it is not the run's
 };
 /// Illuminance at the place of the meter's own reading, from its mean indication.
 [[nodiscard]] Traced illuminance_at_meter(Bench& bench, const ReadingMean& indication,

@@ -167,9 +167,10 @@ Factor range_factor(Bench& bench, const model::Meter& meter, std::optional<std::
         .named("G");
 }
 
-Factor spectral_factor(Bench& bench, const model::Meter& meter, std::size_t run, Trail& trail)
+Factor spectral_factor(Bench& bench, const model::Meter& meter, std::size_t run, const std::string& source_id,
+                       Trail& trail)
 {
-    const auto* source = bench.qualification().source(bench.run(run).source);
+    const auto* source = bench.qualification().source(source_id.empty() ? bench.run(run).source : source_id);
     if (source == nullptr) {
         leave_out(bench, trail, "run " + bench.run(run).id, "source",
                   "the spectral mismatch of the meter is left out of its budgets");

@@ -25,8 +25,9 @@ using Factor = std::optional<Expression>;
 /// G: range change f11, one input per meter and range.
 [[nodiscard]] Factor range_factor(Bench& bench, const model::Meter& meter, std::optional<std::size_t> range,
                                   Trail& trail);
-/// F: spectral mismatch, one input per meter and source.
-[[nodiscard]] Factor spectral_factor(Bench& bench, const model::Meter& meter, std::size_t run, Trail& trail);
+/// F: spectral mismatch, one input per meter and source; `source_id` empty: the source of the run.
+[[nodiscard]] Factor spectral_factor(Bench& bench, const model::Meter& meter, std::size_t run,
+                                     const std::string& source_id, Trail& trail);
 
 /// Raises `left-out` for a characteristic that nothing states. `what` names the key of the header.
 void leave_out(Bench& bench, Trail& trail, const std::string& of, const std::string& what,

@@ -42,6 +42,8 @@ Draft draft_of(const Bench& bench, std::size_t run, const SetRequest& request,
         draft.range = meter_range(bench, run, request, draft.summary.mean);
     else if (request.column == "sensor" && bench.qualification().product.resolution)
         draft.range.resolution_lx = bench.qualification().product.resolution->value;
+    else
+        draft.range.resolution_lx = request.resolution;
     return draft;
 }
 
@@ -52,9 +54,10 @@ std::string set_identity(const Bench& bench, std::size_t run, const SetRequest& 
 }
 
 /// The resolution that the data show, with its remark, where none was stated.
-std::optional<double> resolution_from_data(Bench& bench, std::size_t run, const std::string& column,
+std::optional<double> resolution_from_data(Bench& bench, std::size_t run, const SetRequest& request,
                                            Trail& trail)
 {
+    const auto& column = request.column;
     std::vector<double> values;
     for (const auto row : bench.rows_with(run, column))
         values.push_back(cell(bench.run(run), column, row));
@@ -63,8 +66,8 @@ std::optional<double> resolution_from_data(Bench& bench, std::size_t run, const 
     remark.id = "resolution-from-data";
     remark.run = bench.run(run).id;
     remark.seen =
-        step ? fmt::format("the resolution of {} is not stated; the smallest step in its readings is {} lx",
-                           column, model::numeral(*step, 4))
+        step ? fmt::format("the resolution of {} is not stated; the smallest step in its readings is {} {}",
+                           column, model::numeral(*step, 4), request.unit)
              : fmt::format("the resolution of {} is not stated and all its readings are equal", column);
     remark.effect = step ? "the smallest step is taken as the resolution" : "the means are not decided";
     remark.advice = "state the resolution of the device in the header";
@@ -78,7 +81,7 @@ Expression mean_input(Bench& bench, std::size_t run, const Draft& draft, const s
     input.identity = identity + "/mean";
     input.quantity = fmt::format("{}, mean of {}", draft.request->words, draft.summary.n);
     input.symbol = draft.request->symbol;
-    input.unit = "lx";
+    input.unit = draft.request->unit;
     input.estimate = draft.summary.mean;
     input.standard_uncertainty = draft.u;
     input.evaluation = uncertainty::Evaluation::type_a;
@@ -97,10 +100,10 @@ Expression resolution_input(Bench& bench, const SetRequest& request, const std::
     step.identity = identity + "/resolution";
     step.quantity = fmt::format("{}, resolution", request.words);
     step.symbol = "q_" + request.symbol;
-    step.unit = "lx";
+    step.unit = request.unit;
     step.standard_uncertainty = resolution_lx / std::sqrt(12.0);
     step.distribution = uncertainty::Distribution::rectangular;
-    step.note = fmt::format("step {} lx{}", model::numeral(resolution_lx, 4),
+    step.note = fmt::format("step {} {}{}", model::numeral(resolution_lx, 4), request.unit,
                             from_data ? ", the smallest in the readings" : "");
     return bench.input(step);
 }
@@ -142,7 +145,7 @@ ReadingMean mean_from(Bench& bench, std::size_t run, const Draft& draft, std::sp
     auto set = set_of(run, draft);
     set.input = bench.builder().input_of(mean.mean);
     if (!set.resolution) {
-        set.resolution = resolution_from_data(bench, run, request.column, mean.trail);
+        set.resolution = resolution_from_data(bench, run, request, mean.trail);
         set.resolution_from_data = set.resolution.has_value();
     }
     if (!set.resolution && set.undecided.empty() && draft.s == 0)

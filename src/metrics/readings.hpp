@@ -16,6 +16,8 @@ struct SetRequest {
     std::string symbol;    ///< "D", "R"
     std::optional<double> level_lx;  ///< nominal
     std::string place;               ///< as ReadingSet::place
+    std::string unit = "lx";
+    std::optional<double> resolution = {};  ///< of devices other than product and meter, where stated
 };
 
 /// A mean as the model uses it: the mean input and, where s < q/2, the resolution input added to it.

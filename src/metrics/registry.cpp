@@ -11,9 +11,10 @@ std::span<const Family> families()
 {
     // In the order in which they are evaluated and reported; the warm-up family before those that use S.
     static const std::vector<Family> all = {
-        dark_family(),        warm_up_family(),       position_factor_family(), field_uniformity_family(),
-        illuminance_family(), reading_error_family(), linearity_family(),       source_variation_family(),
-        window_family(),      angular_family()};
+        dark_family(),          warm_up_family(),       position_factor_family(), field_uniformity_family(),
+        illuminance_family(),   reading_error_family(), linearity_family(),       source_variation_family(),
+        window_family(),        angular_family(),       low_light_family(),       temperature_family(),
+        near_infrared_family(), ripple_family(),        samples_family(),         spectra_family()};
     return all;
 }
 

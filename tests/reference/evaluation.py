@@ -1,7 +1,10 @@
 """All results of a folder, family by family, on one chain."""
 from families import Results, angular, comparison, darks, field_maps, positions, warm_up, window
 from illuminance import Bench
+from light import low_light, ripple
+from series import samples, spectra
 from sources import source_variation
+from surroundings import near_infrared, temperature
 
 
 def evaluate(folder_header, runs, chain):
@@ -15,4 +18,10 @@ def evaluate(folder_header, runs, chain):
     window(bench, results, points)
     angular(bench, results)
     warm_up(bench, results)
+    low_light(bench, results, points)
+    temperature(bench, results, points)
+    near_infrared(bench, results)
+    ripple(bench, results)
+    samples(bench, results, points)
+    spectra(bench, results)
     return results

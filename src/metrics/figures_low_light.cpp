@@ -1,0 +1,81 @@
+#include "metrics/figure_parts.hpp"
+#include "metrics/figures.hpp"
+
+#include <algorithm>
+
+#include <fmt/format.h>
+
+namespace luxdossier::metrics {
+namespace {
+
+std::optional<double> place_of(const model::Result& result)
+{
+    const auto at = result.illuminance_lx ? result.illuminance_lx : number_of(result, "level");
+    return at && *at > 0 ? at : std::nullopt;
+}
+
+/// Signal-to-noise of all samples over the illuminance.
+model::Panel panel_of(const model::Dossier& dossier, const std::vector<std::size_t>& results)
+{
+    const auto& all = dossier.evaluation.results;
+    model::Panel panel;
+    panel.x = {"illuminance / lx", true, std::nullopt, std::nullopt};
+    panel.y = {"signal-to-noise ratio", true, std::nullopt, std::nullopt};
+    for (const auto& sample : grouped(results, [&](std::size_t i) { return all[i].sample; })) {
+        model::Series series;
+        series.name = all[sample.front()].sample;
+        series.mark = mark_of(panel.series.size());
+        series.stroke = model::Stroke::solid;
+        series.colour = colour_of(panel.series.size());
+        auto ordered = sample;
+        std::ranges::stable_sort(ordered, {}, [&](std::size_t i) { return *place_of(all[i]); });
+        for (const auto i : ordered) {
+            series.points.push_back({*place_of(all[i]), *all[i].value});
+            series.origin.results.push_back(i);
+        }
+        panel.series.push_back(std::move(series));
+    }
+    return panel;
+}
+
+/// The poorest ratio of a group.
+const model::Result& poorest(const model::Dossier& dossier, const std::vector<std::size_t>& results)
+{
+    const auto& all = dossier.evaluation.results;
+    return all[*std::ranges::min_element(results, {}, [&](std::size_t i) { return *all[i].value; })];
+}
+
+}  // namespace
+
+std::vector<model::Figure> low_light_figures(const model::Dossier& dossier)
+{
+    const auto& all = dossier.evaluation.results;
+    std::vector<std::size_t> drawn;
+    for (const auto i : results_of(dossier, "signal_to_noise"))
+        if (all[i].value && *all[i].value > 0 && place_of(all[i]))
+            drawn.push_back(i);
+    std::vector<model::Figure> figures;
+    for (const auto& group : grouped(drawn, [&](std::size_t i) {
+             return text_of(all[i], "configuration") + "\n" + text_of(all[i], "source");
+         })) {
+        const auto& first = all[group.front()];
+        const std::vector<std::string> parts{text_of(first, "configuration"), text_of(first, "source")};
+        const auto& worst = poorest(dossier, group);
+        model::Figure figure;
+        figure.id = figure_id("signal_to_noise", parts);
+        figure.family = "low-light";
+        figure.title = "Signal-to-noise ratio: " + listed(parts);
+        figure.half_width = true;
+        figure.panels.push_back(panel_of(dossier, group));
+        figure.caption = fmt::format(
+            "Mean reading over the standard deviation of one reading, {}, all samples.", listed(parts));
+        figure.alternative_text =
+            fmt::format("Signal-to-noise ratio of {}: the least is {}, of {} at {} lx.", listed(parts),
+                        short_text(*worst.value), worst.sample.empty() ? "the product" : worst.sample,
+                        short_text(*place_of(worst)));
+        figures.push_back(std::move(figure));
+    }
+    return figures;
+}
+
+}  // namespace luxdossier::metrics

@@ -1,0 +1,195 @@
+#include "metrics/dark_noise.hpp"
+#include "metrics/families.hpp"
+#include "metrics/figures.hpp"
+#include "metrics/levels.hpp"
+#include "metrics/zeros.hpp"
+
+#include "model/selection.hpp"
+#include "statistics/detection.hpp"
+#include "statistics/summary.hpp"
+#include "uncertainty/coverage.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <set>
+
+#include <fmt/format.h>
+
+namespace luxdossier::metrics {
+namespace {
+
+constexpr double error_of_either_kind = 0.05;
+/// The sensitivity is taken at the lowest level whose reading is at least this many times the noise.
+constexpr double readings_above_noise = 10;
+
+/// The capped dark run of a sample and configuration that belongs to a comparison run.
+std::optional<std::size_t> capped_run(const Bench& bench, std::size_t run)
+{
+    const auto named = dark_run_of(bench, run);
+    if (named && light_of(bench, *named) != "blocked" && !bench.rows_with(*named, "sensor").empty())
+        return named;
+    const auto& subject = bench.run(run);
+    for (const auto dark : bench.runs_of(model::RunKind::dark))
+        if (bench.run(dark).sample == subject.sample &&
+            bench.run(dark).configuration == subject.configuration && light_of(bench, dark) == "capped" &&
+            !bench.rows_with(dark, "sensor").empty())
+            return dark;
+    return std::nullopt;
+}
+
+/// The lowest level of one sample, configuration and source that stands clear of the noise.
+const LevelReading* sensitivity_level(Bench& bench, std::size_t run, double s0_lx)
+{
+    const auto& subject = bench.run(run);
+    const LevelReading* lowest = nullptr;
+    for (const auto other : bench.runs_of(model::RunKind::comparison)) {
+        const auto& candidate = bench.run(other);
+        if (candidate.sample != subject.sample || candidate.configuration != subject.configuration ||
+            candidate.source != subject.source)
+            continue;
+        for (const auto& level : levels_of(bench, other)) {
+            if (!level.reading || !level.illuminance || !(level.illuminance->value.value() > 0) ||
+                !(level.reading->value.value() >= readings_above_noise * s0_lx))
+                continue;
+            if (lowest == nullptr || level.illuminance->value.value() < lowest->illuminance->value.value())
+                lowest = &level;
+        }
+    }
+    return lowest;
+}
+
+model::Result low_light_result(const Bench& bench, std::size_t run, std::string metric)
+{
+    model::Result result;
+    result.metric = std::move(metric);
+    result.sample = bench.run(run).sample;
+    if (!bench.run(run).configuration.empty())
+        result.conditions["configuration"] = bench.run(run).configuration;
+    if (!bench.run(run).source.empty())
+        result.conditions["source"] = bench.run(run).source;
+    result.unit = "lx";
+    return result;
+}
+
+constexpr std::array detection_metrics{"noise_equivalent_illuminance", "critical_value", "detection_limit"};
+
+void evaluate_detection(Bench& bench, std::size_t run)
+{
+    const auto dark = capped_run(bench, run);
+    Trail trail;
+    trail.runs.push_back(run);
+    const auto undecided = [&](const std::string& reason) {
+        for (const auto* metric : detection_metrics)
+            bench.add_undecided(low_light_result(bench, run, metric), reason, trail);
+    };
+    if (!dark)
+        return;  // without dark readings of the product there is nothing to say
+    trail.runs.push_back(*dark);
+    const auto sensor = *dark_means(bench, *dark).sensor;
+    trail.sets = sensor.trail.sets;
+    const auto noise = noise_of(bench, *dark, bench.set(sensor.trail.sets.front()));
+    if (!noise.s0_lx)
+        return undecided(fmt::format("run {}: {}", bench.run(*dark).id, noise.undecided));
+    const auto* level = sensitivity_level(bench, run, *noise.s0_lx);
+    if (level == nullptr)
+        return undecided("no level whose reading is at least ten times the dark noise tells the sensitivity");
+    const double sensitivity = level->reading->value.value() / level->illuminance->value.value();
+    const double averaged =
+        std::max(1.0, model::condition_number(bench.run(*dark).conditions, "readings").value_or(1.0));
+    const auto n = static_cast<double>(bench.set(sensor.trail.sets.front()).n);
+    const double freedom = static_cast<double>(noise.n) - 1;
+    const double spread = *noise.s0_lx * std::sqrt(1 / averaged + 1 / n) / sensitivity;
+    const std::array values{
+        *noise.s0_lx / sensitivity, uncertainty::t_quantile(1 - error_of_either_kind, freedom) * spread,
+        statistics::detection_non_centrality(freedom, error_of_either_kind, error_of_either_kind) * spread};
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        auto result = low_light_result(bench, run, detection_metrics.at(i));
+        result.upper_bound = noise.upper_bound;
+        bench.add_value(std::move(result), values.at(i), trail);
+    }
+}
+
+/// Mean reading over the standard deviation of one reading at each level, not above what the step shows.
+void evaluate_signal_to_noise(Bench& bench, const LevelReading& level)
+{
+    if (!level.reading)
+        return;
+    const auto& sets = level.reading->trail.sets;
+    const auto sensor =
+        std::ranges::find_if(sets, [&](std::size_t i) { return bench.set(i).column == "sensor"; });
+    if (sensor == sets.end())
+        return;
+    const auto& set = bench.set(*sensor);
+    const auto* column = bench.run(set.run).table->number("sensor");
+    std::vector<double> values;
+    for (const auto row : set.rows)
+        values.push_back(column->values.at(row));
+    const auto summary = statistics::summarise(values);
+    auto result = level_result(bench, level, "signal_to_noise", "1");
+    Trail trail;
+    trail.runs = level.reading->trail.runs;
+    trail.sets.push_back(*sensor);
+    if (summary.n < 2) {
+        bench.add_undecided(std::move(result), "a single reading tells no noise", trail);
+        return;
+    }
+    const double least = set.resolution ? *set.resolution / std::sqrt(12.0) : 0.0;
+    const double s = std::max(summary.standard_deviation, least);
+    if (s > 0)
+        bench.add_value(std::move(result), summary.mean / s, trail);
+    else
+        bench.add_undecided(std::move(result), "all readings are equal and the resolution is not known",
+                            trail);
+}
+
+void evaluate_family(Bench& bench)
+{
+    std::set<std::string> told;
+    for (const auto run : bench.runs_of(model::RunKind::comparison)) {
+        const auto& subject = bench.run(run);
+        if (told.insert(subject.sample + "/" + subject.configuration + "/" + subject.source).second)
+            evaluate_detection(bench, run);
+        for (const auto& level : levels_of(bench, run))
+            evaluate_signal_to_noise(bench, level);
+    }
+    if (const auto& time = bench.qualification().product.integration_time)
+        bench.state("low-light",
+                    fmt::format("The figures hold for the integration time of {:g} s.", time->value));
+}
+
+}  // namespace
+
+Family low_light_family()
+{
+    Family family;
+    family.info.id = "low-light";
+    family.info.title = "Low light";
+    family.info.question = "What is the least light that the product can tell from darkness?";
+    family.info.method =
+        "The dark noise over the sensitivity is the noise-equivalent illuminance. Above the critical value a "
+        "reading differs from darkness with an error of 5 %; an illuminance at the detection limit is missed "
+        "with an error of 5 %. The signal-to-noise ratio is the mean reading over the standard deviation of "
+        "one reading, which is never taken below the step of the reading over the root of 12.";
+    family.info.formulas = {"E_n = s_0/b", "x_C = t(0.95, nu) s_0 sqrt(1/m + 1/N)/b",
+                            "x_D = delta(nu) s_0 sqrt(1/m + 1/N)/b", "SNR = D/s"};
+    const std::vector<std::string> conditions{"configuration", "source"};
+    family.info.metrics = {{"noise_equivalent_illuminance", "Noise-equivalent illuminance", "lx", "E_n",
+                            conditions, true, "illuminance whose reading equals the dark noise"},
+                           {"critical_value", "Critical value", "lx", "x_C", conditions, true,
+                            "illuminance above which a reading differs from darkness"},
+                           {"detection_limit", "Detection limit", "lx", "x_D", conditions, true,
+                            "least illuminance that is told from darkness with 95 % probability"},
+                           {"signal_to_noise",
+                            "Signal-to-noise ratio",
+                            "1",
+                            "SNR",
+                            {"configuration", "source", "level"},
+                            true,
+                            "mean reading over the standard deviation of one reading"}};
+    family.evaluate = evaluate_family;
+    family.figures = low_light_figures;
+    return family;
+}
+
+}  // namespace luxdossier::metrics
