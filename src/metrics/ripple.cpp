@@ -1,9 +1,9 @@
 #include "metrics/ripple.hpp"
 
+#include "metrics/bench.hpp"
 #include "metrics/families.hpp"
 #include "metrics/figure_parts.hpp"
 #include "metrics/figures.hpp"
-#include "metrics/bench.hpp"
 
 #include "model/selection.hpp"
 
@@ -60,18 +60,18 @@ void add_shape(Bench& bench, std::size_t run, const Ripple& ripple, const Trail&
     const auto note = fmt::format("mean of {:.3g} readings at one phase", ripple.readings_per_bin);
     const auto top = observed(bench, identity + "/greatest", words + ", greatest", "x_max", "1", greatest,
                               u_bin, freedom, note);
-    const auto bottom = observed(bench, identity + "/least", words + ", least", "x_min", "1", least, u_bin,
-                                 freedom, note);
+    const auto bottom =
+        observed(bench, identity + "/least", words + ", least", "x_min", "1", least, u_bin, freedom, note);
     bench.add(ripple_result(bench, run, "percent_flicker", "%"),
               {((top - bottom) / (top + bottom) * 100.0).named("PF"), trail});
     // What noise does to the areas above and below the mean, bins being independent.
     const double index = photometry::flicker_index(bins);
-    const double above = static_cast<double>(std::ranges::count_if(
-                             bins, [&](double value) { return value > ripple.mean; })) /
-                         n_bins;
-    const double u_index = ripple.bin_noise / ripple.mean / std::sqrt(static_cast<double>(ripple.n)) *
-                           std::sqrt(above * std::pow(1 - above - index, 2) +
-                                     (1 - above) * std::pow(above + index, 2));
+    const double above =
+        static_cast<double>(std::ranges::count_if(bins, [&](double value) { return value > ripple.mean; })) /
+        n_bins;
+    const double u_index =
+        ripple.bin_noise / ripple.mean / std::sqrt(static_cast<double>(ripple.n)) *
+        std::sqrt(above * std::pow(1 - above - index, 2) + (1 - above) * std::pow(above + index, 2));
     bench.add(ripple_result(bench, run, "flicker_index", "1"),
               {observed(bench, identity + "/flicker-index", words + ", flicker index", "FI", "1", index,
                         u_index, freedom, "areas of the mean waveform, noise of its readings"),
@@ -94,15 +94,15 @@ void add_error(Bench& bench, std::size_t run, const Ripple& ripple, const Trail&
     for (const auto& harmonic : ripple.harmonics)
         for (const bool cosine : {true, false}) {
             const double turn = harmonic.order * worst.phase_rad;
-            const double weight = photometry::sinc(harmonic.order * worst.cycles) *
-                                  (cosine ? std::cos(turn) : std::sin(turn));
-            const auto amplitude = observed(
-                bench, fmt::format("{}/{}={}", identity, cosine ? "cosine" : "sine", harmonic.order),
-                fmt::format("waveform of run {}, harmonic {}, {}", bench.run(run).id, harmonic.order,
-                            cosine ? "cosine" : "sine"),
-                fmt::format("{}_{}", cosine ? "a" : "b", harmonic.order), "1",
-                cosine ? harmonic.cosine : harmonic.sine, ripple.u_amplitude, ripple.degrees_of_freedom,
-                "least squares");
+            const double weight =
+                photometry::sinc(harmonic.order * worst.cycles) * (cosine ? std::cos(turn) : std::sin(turn));
+            const auto amplitude =
+                observed(bench, fmt::format("{}/{}={}", identity, cosine ? "cosine" : "sine", harmonic.order),
+                         fmt::format("waveform of run {}, harmonic {}, {}", bench.run(run).id, harmonic.order,
+                                     cosine ? "cosine" : "sine"),
+                         fmt::format("{}_{}", cosine ? "a" : "b", harmonic.order), "1",
+                         cosine ? harmonic.cosine : harmonic.sine, ripple.u_amplitude,
+                         ripple.degrees_of_freedom, "least squares");
             sum = first ? amplitude * weight : sum + amplitude * weight;
             first = false;
         }
@@ -123,10 +123,10 @@ void add_shortest_time(Bench& bench, std::size_t run, const Ripple& ripple, cons
                           .value_or(photometry::Integration{0, 0, frequency_tolerance});
     auto result = ripple_result(bench, run, "ripple_integration_time", "s");
     result.conditions["error"] = model::ConditionQuantity{100 * *stated, "%"};
-    bench.add_value(std::move(result),
-                    photometry::shortest_integration_time(ripple.harmonics, ripple.frequency_hz, tolerances,
-                                                          *stated),
-                    trail);
+    bench.add_value(
+        std::move(result),
+        photometry::shortest_integration_time(ripple.harmonics, ripple.frequency_hz, tolerances, *stated),
+        trail);
 }
 
 void evaluate_run(Bench& bench, std::size_t run)
@@ -135,19 +135,22 @@ void evaluate_run(Bench& bench, std::size_t run)
     trail.runs.push_back(run);
     const auto found = ripple_of(bench.run(run));
     if (!found.ripple) {
-        for (const auto& [metric, unit] : {std::pair{"ripple_frequency", "Hz"}, {"percent_flicker", "%"},
-                                           {"flicker_index", "1"}, {"ripple_error", "%"}})
+        for (const auto& [metric, unit] : {std::pair{"ripple_frequency", "Hz"},
+                                           {"percent_flicker", "%"},
+                                           {"flicker_index", "1"},
+                                           {"ripple_error", "%"}})
             bench.add_undecided(ripple_result(bench, run, metric, unit),
                                 fmt::format("run {}: {}", bench.run(run).id, found.reason), trail);
         return;
     }
     if (found.ripple->constant) {
-        bench.state("ripple", fmt::format("Run {}: no ripple above the noise of the waveform.",
-                                          bench.run(run).id));
+        bench.state("ripple",
+                    fmt::format("Run {}: no ripple above the noise of the waveform.", bench.run(run).id));
         bench.add_undecided(ripple_result(bench, run, "ripple_frequency", "Hz"),
-                            fmt::format("run {}: no ripple stands above the noise", bench.run(run).id), trail);
-        for (const auto& [metric, unit] : {std::pair{"percent_flicker", "%"}, {"flicker_index", "1"},
-                                           {"ripple_error", "%"}})
+                            fmt::format("run {}: no ripple stands above the noise", bench.run(run).id),
+                            trail);
+        for (const auto& [metric, unit] :
+             {std::pair{"percent_flicker", "%"}, {"flicker_index", "1"}, {"ripple_error", "%"}})
             bench.add_value(ripple_result(bench, run, metric, unit), 0.0, trail);
         return;
     }
@@ -175,10 +178,11 @@ void evaluate_supply(Bench& bench, const model::Source& source)
     for (const double frequency_hz : frequencies)
         bound = std::max(bound, photometry::periodic_light_bound(frequency_hz, *integration));
     result.upper_bound = true;
-    bench.state("ripple",
-                fmt::format("Source {}: no waveform; the bound holds for any light that repeats at {:g} Hz or "
-                            "above and is never negative.",
-                            source.id, *std::ranges::min_element(frequencies)));
+    bench.state(
+        "ripple",
+        fmt::format("Source {}: no waveform; the bound holds for any light that repeats at {:g} Hz or "
+                    "above and is never negative.",
+                    source.id, *std::ranges::min_element(frequencies)));
     bench.add_value(std::move(result), 100 * bound, {});
 }
 
@@ -242,7 +246,8 @@ Family ripple_family()
     family.info.question = "How much can the ripple of the light move a single reading?";
     family.info.method =
         "A reading averages the light over the integration time. From the waveform of the source follow its "
-        "frequency, percent flicker, flicker index and harmonics; the ripple error is the worst case over the "
+        "frequency, percent flicker, flicker index and harmonics; the ripple error is the worst case over "
+        "the "
         "start of the integration, a frequency within 1 % and the tolerance of the integration time. Where "
         "no waveform was taken the supply frequency alone gives a bound for any periodic light.";
     family.info.formulas = {"PF = (x_max - x_min)/(x_max + x_min) x 100 %",
