@@ -69,8 +69,8 @@ struct Result {
     std::optional<uncertainty::MonteCarloResult> monte_carlo;  ///< where trials were made
     /// The interval of the trials is reported and judged in the place of the first order: validation failed.
     bool is_judged_by_trials = false;
-    std::vector<std::size_t> runs;                  ///< indices of the runs it rests on, the main one first
-    std::vector<std::size_t> sets;                  ///< indices of the reading sets it rests on directly
+    std::vector<std::size_t> runs;  ///< indices of the runs it rests on, the main one first
+    std::vector<std::size_t> sets;  ///< indices of the reading sets it rests on directly
     std::optional<double>
         illuminance_lx;  ///< the evaluated E, where the result belongs to a level (for plus_minus)
 };

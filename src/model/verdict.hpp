@@ -45,7 +45,7 @@ struct Verdicts {
     /// Worst outcome per limit; empty where not assessed.
     std::vector<std::optional<Outcome>> by_limit;
     std::optional<Outcome> overall;  ///< absent: no limits
-    std::vector<Joint> joint = {};        ///< one a sample, the whole last; empty without Monte Carlo
+    std::vector<Joint> joint = {};   ///< one a sample, the whole last; empty without Monte Carlo
 };
 
 }  // namespace luxdossier::model

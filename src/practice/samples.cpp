@@ -99,9 +99,12 @@ void few_samples(Bench& bench)
          RemarkSeverity::note,
          {},
          fmt::format("{} sample{} measured, fewer than {}", samples.size(),
-                     samples.size() == 1 ? " was" : "s were", interval ? enough_for_interval : enough),
-         "the results say nothing of units that were not measured",
-         "measure 5 samples or more",
+                     samples.size() == 1 ? " was" : "s were",
+                     interval ? fmt::format("the {} that a tolerance interval asks for", enough_for_interval)
+                              : fmt::format("{}", enough)),
+         interval ? "the interval is wide, and says little of the series"
+                  : "the results say nothing of units that were not measured",
+         fmt::format("measure {} samples or more", interval ? enough_for_interval : enough),
          touched,
          {}});
 }

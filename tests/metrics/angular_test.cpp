@@ -153,8 +153,7 @@ TEST_CASE("the zero of the stage sits wholly in the boresight and cancels in the
     const auto evaluation = metrics::evaluate(qualification);
     const auto share_of_zero = [&](const std::string& id) {
         for (const auto& line : evaluation.budget(result(evaluation, id)).lines)
-            if (evaluation.graph.inputs()[line.input.index].quantity ==
-                "stage zero and mounting, plane 0°")
+            if (evaluation.graph.inputs()[line.input.index].quantity == "stage zero and mounting, plane 0°")
                 return line.contribution;
         return -1.0;
     };
@@ -342,8 +341,8 @@ TEST_CASE("single readings take the relative standard deviation of the readings 
         const auto& half = half_angle(undecided, "positive");
         CHECK(half.value);
         CHECK_FALSE(half.combined);
-        CHECK_THAT(half.undecided, Catch::Matchers::EndsWith(
-                                       "one reading, and fewer than three at 0° to tell its scatter"));
+        CHECK_THAT(half.undecided,
+                   Catch::Matchers::EndsWith("one reading, and fewer than three at 0° to tell its scatter"));
     }
 }
 

@@ -415,7 +415,8 @@ TEST_CASE("an axis is framed by its limits, not by a whisker that dwarfs them", 
         panel.limits.pop_back();
         panel.series[0].points[0] = {0.1, -500, 600, 600, false};
         CHECK(frame_by_limits(panel) == 0);
-        // Above, half the limit beyond it; below, the result and as much of its whisker as the limit is large.
+        // Above, half the limit beyond it; below, the result and as much of its whisker as the limit is
+        // large.
         CHECK(agree(*panel.y.from, -508 - 0.03 * 520, 1e-12));
         CHECK(agree(*panel.y.to, 12 + 0.03 * 520, 1e-12));
     }

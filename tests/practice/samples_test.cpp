@@ -44,14 +44,25 @@ void add_near_infrared(SmallBench& bench, double meter_moves_lx)
 
 }  // namespace
 
-TEST_CASE("five samples are enough for a word about the fleet, four are not", "[practice]")
+TEST_CASE("ten samples are enough for a tolerance interval, nine are not", "[practice]")
 {
     SmallBench bench;
-    for (const char* sample : {"S2", "S3", "S4"})
-        bench.add_levels(sample, {10, 100, 1000}, 1.0).sample = sample;
-    CHECK(bench.examine().of("few-samples").at(0).seen == "4 samples were measured, fewer than 5");
-    bench.add_levels("S5", {10, 100, 1000}, 1.0).sample = "S5";
+    const auto add = [&bench](int sample) {
+        const auto id = "S" + std::to_string(sample);
+        bench.add_levels(id, {10, 100, 1000}, 1.0 + 0.001 * sample).sample = id;
+    };
+    for (int sample = 2; sample <= 9; ++sample)
+        add(sample);
+    CHECK(bench.examine().of("few-samples").at(0).seen ==
+          "9 samples were measured, fewer than the 10 that a tolerance interval asks for");
+    add(10);
     CHECK_FALSE(bench.examine().raised("few-samples"));
+}
+
+TEST_CASE("one sample is too few for a word about the fleet", "[practice]")
+{
+    SmallBench bench;
+    CHECK(bench.examine().of("few-samples").at(0).seen == "1 sample was measured, fewer than 5");
 }
 
 TEST_CASE("a meter that moves under near-infrared by more than 0.2 % is told", "[practice]")
