@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "support/catch.hpp"
+#include "support/published.hpp"
 
 using namespace luxdossier::photometry;
 using luxdossier::test::agree;
@@ -34,13 +35,14 @@ double white(double at)
 
 }  // namespace
 
-TEST_CASE("V(lambda) has the entries and the integral of the CIE table", "[photometry]")
+TEST_CASE("V(lambda) has the entries and the integral of the CIE table", "[photometry][published]")
 {
     // CIE 018:2019, Table 1 (seen in an open copy of the table): V(555) = 1, V(510) = 0.503; integral 106.857
     // nm.
-    CHECK(luminous_efficiency(555) == 1.0);
-    CHECK(luminous_efficiency(510) == 0.503);
-    CHECK(luminous_efficiency(550) == 0.9949501);
+    using luxdossier::test::published;
+    CHECK(published("ISO/CIE 23539", "V(555 nm)", "1.0000000", luminous_efficiency(555)) == "");
+    CHECK(published("ISO/CIE 23539", "V(510 nm)", "0.5030000", luminous_efficiency(510)) == "");
+    CHECK(published("ISO/CIE 23539", "V(550 nm)", "0.9949501", luminous_efficiency(550)) == "");
     CHECK(luminous_efficiency(359.9) == 0.0);
     CHECK(luminous_efficiency(830.1) == 0.0);
     CHECK(luminous_efficiency(830) > 0.0);
@@ -51,12 +53,16 @@ TEST_CASE("V(lambda) has the entries and the integral of the CIE table", "[photo
     CHECK(agree(luminous_efficiency(555.5), (1.0 + luminous_efficiency(556)) / 2, 1e-15));
 }
 
-TEST_CASE("illuminant A has the figures of its table", "[photometry]")
+TEST_CASE("illuminant A has the figures of its table", "[photometry][published]")
 {
     // ISO/CIE 11664-2 (from memory): 9.79510 at 380 nm, 100.000 at 560 nm, 241.675 at 780 nm.
-    CHECK(std::abs(incandescent_distribution(380) - 9.79510) < 5e-6);
+    CHECK(luxdossier::test::published("ISO/CIE 11664-2", "illuminant A at 380 nm", "9.79510",
+                                      incandescent_distribution(380)) == "");
     CHECK(agree(incandescent_distribution(560), 100.0, 1e-15));
-    CHECK(std::abs(incandescent_distribution(780) - 241.675) < 5e-4);
+    CHECK(luxdossier::test::published("ISO/CIE 11664-2", "illuminant A at 560 nm", "100.000",
+                                      incandescent_distribution(560)) == "");
+    CHECK(luxdossier::test::published("ISO/CIE 11664-2", "illuminant A at 780 nm", "241.675",
+                                      incandescent_distribution(780)) == "");
     CHECK(incandescent_distribution(450, 3200) > incandescent_distribution(450, 2856));
 }
 

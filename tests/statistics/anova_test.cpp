@@ -5,16 +5,13 @@
 #include <stdexcept>
 
 #include "support/catch.hpp"
+#include "support/published.hpp"
 
 using namespace luxdossier::statistics;
+using luxdossier::test::certified;
+using luxdossier::test::published;
 
 namespace {
-
-/// Number of correct digits (log relative error), capped at the 15 that NIST certifies.
-double correct_digits(double found, double certified)
-{
-    return found == certified ? 15 : std::min(15.0, -std::log10(std::abs(found / certified - 1)));
-}
 
 using Groups = std::vector<std::vector<double>>;
 
@@ -42,37 +39,44 @@ Groups nine_groups()
 
 }  // namespace
 
-TEST_CASE("the analysis of variance meets NIST SiRstv to 13 digits", "[anova]")
+TEST_CASE("the analysis of variance meets NIST SiRstv to 13 digits", "[anova][published]")
 {
     const auto found = analyse_one_way(silicon);
     CHECK(found.df_between == 4);
     CHECK(found.df_within == 20);
-    CHECK(correct_digits(found.ss_between, 5.11462616000000E-02) > 12.9);
-    CHECK(correct_digits(found.ms_between, 1.27865654000000E-02) > 12.9);
-    CHECK(correct_digits(found.f, 1.18046237440255E+00) > 12.9);
-    CHECK(correct_digits(found.ss_within, 2.16636560000000E-01) > 12.9);
-    CHECK(correct_digits(found.ms_within, 1.08318280000000E-02) > 12.9);
-    CHECK(correct_digits(found.r_squared, 1.90999039051129E-01) > 12.9);
-    CHECK(correct_digits(found.residual_standard_deviation, 1.04076068334656E-01) > 12.9);
+    CHECK(certified("NIST StRD SiRstv", "sum of squares between", "5.11462616000000E-02", found.ss_between,
+                    12.9) == "");
+    CHECK(certified("NIST StRD SiRstv", "mean square between", "1.27865654000000E-02", found.ms_between,
+                    12.9) == "");
+    CHECK(certified("NIST StRD SiRstv", "F", "1.18046237440255E+00", found.f, 12.9) == "");
+    CHECK(certified("NIST StRD SiRstv", "sum of squares within", "2.16636560000000E-01", found.ss_within,
+                    12.9) == "");
+    CHECK(certified("NIST StRD SiRstv", "mean square within", "1.08318280000000E-02", found.ms_within,
+                    12.9) == "");
+    CHECK(certified("NIST StRD SiRstv", "R squared", "1.90999039051129E-01", found.r_squared, 12.9) == "");
+    CHECK(certified("NIST StRD SiRstv", "residual standard deviation", "1.04076068334656E-01",
+                    found.residual_standard_deviation, 12.9) == "");
     // Second computation: SciPy's f_oneway; the component with 60 digits.
     CHECK(std::abs(found.p_value - 0.34944749340219355) < 1e-11);
     CHECK(std::abs(found.between_variance - 0.00039094748) < 1e-14);
 }
 
-TEST_CASE("the analysis of variance meets NIST SmLs01 to 13 digits and more", "[anova]")
+TEST_CASE("the analysis of variance meets NIST SmLs01 to 13 digits and more", "[anova][published]")
 {
     const auto found = analyse_one_way(nine_groups());
     CHECK(found.df_between == 8);
     CHECK(found.df_within == 180);
-    CHECK(correct_digits(found.ss_between, 1.68) > 13);
-    CHECK(correct_digits(found.ms_between, 0.21) > 13);
-    CHECK(correct_digits(found.f, 21.0) > 13);
-    CHECK(correct_digits(found.ss_within, 1.8) > 13);
-    CHECK(correct_digits(found.r_squared, 0.482758620689655) > 13);
-    CHECK(correct_digits(found.residual_standard_deviation, 0.1) > 13);
+    CHECK(certified("NIST StRD SmLs01", "sum of squares between", "1.68", found.ss_between, 13) == "");
+    CHECK(certified("NIST StRD SmLs01", "mean square between", "0.21", found.ms_between, 13) == "");
+    CHECK(certified("NIST StRD SmLs01", "F", "21.0", found.f, 13) == "");
+    CHECK(certified("NIST StRD SmLs01", "sum of squares within", "1.8", found.ss_within, 13) == "");
+    CHECK(certified("NIST StRD SmLs01", "R squared", "0.482758620689655", found.r_squared, 13) == "");
+    CHECK(certified("NIST StRD SmLs01", "residual standard deviation", "0.1",
+                    found.residual_standard_deviation, 13) == "");
 }
 
-TEST_CASE("the between-day effect of the GUM's Zener standard has F = 2.26 and s_B = 43 uV", "[anova]")
+TEST_CASE("the between-day effect of the GUM's Zener standard has F = 2.26 and s_B = 43 uV",
+          "[anova][published]")
 {
     // JCGM 100:2008, H.5, Table H.9 (from memory): means and standard deviations of ten days of five
     // readings. The guide prints F = (128/85)^2 = 2.25, s_B = 43, s_W = 85; full digits from a second
@@ -93,7 +97,10 @@ TEST_CASE("the between-day effect of the GUM's Zener standard has F = 2.26 and s
     CHECK(std::abs(std::sqrt(found.between_variance) * 1e6 - 42.638610567314586) < 1e-6);
     CHECK(std::abs(found.residual_standard_deviation * 1e6 - 84.88698369008054) < 1e-6);
     CHECK(std::abs(found.p_value - 0.03739682514493533) < 1e-7);
-    CHECK(std::abs(std::sqrt(found.between_variance) * 1e6 - 43) < 0.5);
+    CHECK(published("JCGM 100:2008, H.5", "s_B of ten days, Zener standard / uV", "43",
+                    std::sqrt(found.between_variance) * 1e6) == "");
+    CHECK(published("JCGM 100:2008, H.5", "s_W of ten days, Zener standard / uV", "85",
+                    found.residual_standard_deviation * 1e6) == "");
 }
 
 TEST_CASE("a between-group variance that comes out negative is 0 with an upper bound", "[anova]")

@@ -6,9 +6,12 @@
 #include <vector>
 
 #include "support/catch.hpp"
+#include "support/published.hpp"
 
 using namespace luxdossier::statistics;
 using luxdossier::test::agree;
+using luxdossier::test::certified;
+using luxdossier::test::published;
 
 namespace {
 
@@ -37,19 +40,23 @@ double greatest_deviation(std::span<const double> x, std::span<const double> y, 
 
 }  // namespace
 
-TEST_CASE("a straight line meets the certified values of NIST StRD Norris", "[statistics]")
+TEST_CASE("a straight line meets the certified values of NIST StRD Norris", "[statistics][published]")
 {
     const auto fit = fit_line(norris_x, norris_y);
-    CHECK(agree(fit.line.offset, -0.262323073774029, 1e-12));
-    CHECK(agree(fit.line.gain, 1.00211681802045, 1e-14));
-    CHECK(agree(fit.standard_uncertainty_offset, 0.232818234301152, 1e-12));
-    CHECK(agree(fit.standard_uncertainty_gain, 0.429796848199937e-3, 1e-12));
-    CHECK(agree(fit.residual_standard_deviation, 0.884796396144373, 1e-12));
+    CHECK(certified("NIST StRD Norris", "offset", "-0.262323073774029", fit.line.offset, 12) == "");
+    CHECK(certified("NIST StRD Norris", "gain", "1.00211681802045", fit.line.gain, 14) == "");
+    CHECK(certified("NIST StRD Norris", "standard deviation of the offset", "0.232818234301152",
+                    fit.standard_uncertainty_offset, 12) == "");
+    CHECK(certified("NIST StRD Norris", "standard deviation of the gain", "0.429796848199937e-3",
+                    fit.standard_uncertainty_gain, 12) == "");
+    CHECK(certified("NIST StRD Norris", "residual standard deviation", "0.884796396144373",
+                    fit.residual_standard_deviation, 12) == "");
     CHECK(agree(fit.covariance, -7.743275363156437e-05, 1e-11));
     CHECK(fit.degrees_of_freedom == 34.0);
 }
 
-TEST_CASE("a line through the origin meets the certified values of NIST StRD NoInt1", "[statistics]")
+TEST_CASE("a line through the origin meets the certified values of NIST StRD NoInt1",
+          "[statistics][published]")
 {
     std::array<double, 11> x{}, y{};
     for (std::size_t index = 0; index < x.size(); ++index) {
@@ -57,24 +64,27 @@ TEST_CASE("a line through the origin meets the certified values of NIST StRD NoI
         y[index] = 130.0 + static_cast<double>(index);
     }
     const auto fit = fit_through_origin(x, y);
-    CHECK(agree(fit.gain, 2.07438016528926, 1e-14));
-    CHECK(agree(fit.standard_uncertainty, 0.165289256198347e-1, 1e-12));
-    CHECK(agree(fit.residual_standard_deviation, 3.56753034006338, 1e-12));
+    CHECK(certified("NIST StRD NoInt1", "gain", "2.07438016528926", fit.gain, 14) == "");
+    CHECK(certified("NIST StRD NoInt1", "standard deviation of the gain", "0.165289256198347e-1",
+                    fit.standard_uncertainty, 12) == "");
+    CHECK(certified("NIST StRD NoInt1", "residual standard deviation", "3.56753034006338",
+                    fit.residual_standard_deviation, 12) == "");
 }
 
-TEST_CASE("thermometer calibration line, JCGM 100:2008, H.3", "[statistics]")
+TEST_CASE("thermometer calibration line, JCGM 100:2008, H.3", "[statistics][published]")
 {
     std::array<double, 11> from_20{};
     for (std::size_t index = 0; index < from_20.size(); ++index)
         from_20[index] = thermometer_t[index] - 20.0;
     const auto fit = fit_line(from_20, thermometer_b);
-    CHECK(std::abs(fit.line.offset + 0.1712) <= 0.00005);
-    CHECK(std::abs(fit.standard_uncertainty_offset - 0.0029) <= 0.00005);
-    CHECK(std::abs(fit.line.gain - 0.00218) <= 0.000005);
-    CHECK(std::abs(fit.standard_uncertainty_gain - 0.00067) <= 0.000005);
-    CHECK(std::abs(fit.residual_standard_deviation - 0.0035) <= 0.00005);
+    CHECK(published("JCGM 100:2008, H.3", "y_1 of the thermometer line / K", "-0.1712", fit.line.offset) ==
+          "");
+    CHECK(published("JCGM 100:2008, H.3", "u(y_1) / K", "0.0029", fit.standard_uncertainty_offset) == "");
+    CHECK(published("JCGM 100:2008, H.3", "y_2", "0.00218", fit.line.gain) == "");
+    CHECK(published("JCGM 100:2008, H.3", "u(y_2)", "0.00067", fit.standard_uncertainty_gain) == "");
+    CHECK(published("JCGM 100:2008, H.3", "s / K", "0.0035", fit.residual_standard_deviation) == "");
     const double r = fit.covariance / fit.standard_uncertainty_offset / fit.standard_uncertainty_gain;
-    CHECK(std::abs(r + 0.930) <= 0.0005);
+    CHECK(published("JCGM 100:2008, H.3", "r(y_1, y_2)", "-0.930", r) == "");
     // Recomputed with statsmodels 0.13.5.
     CHECK(agree(fit.line.offset, -0.17120379013134993, 1e-8));
     CHECK(agree(fit.line.gain, 0.0021826977398872772, 1e-8));
@@ -83,19 +93,23 @@ TEST_CASE("thermometer calibration line, JCGM 100:2008, H.3", "[statistics]")
     CHECK(fit.degrees_of_freedom == 9.0);
 }
 
-TEST_CASE("a line with known uncertainties of y, ISO/TS 28037:2010, clause 6", "[statistics]")
+TEST_CASE("a line with known uncertainties of y, ISO/TS 28037:2010, clause 6", "[statistics][published]")
 {
     constexpr std::array x{1.0, 2.0, 3.0, 4.0, 5.0, 6.0};
     constexpr std::array y{3.3, 5.6, 7.1, 9.3, 10.7, 12.1};
     const std::vector<double> weights(6, 1.0 / (0.5 * 0.5));
     const auto fit = fit_line(x, y, weights);
-    CHECK(std::abs(fit.line.offset - 1.867) <= 0.0005);
-    CHECK(std::abs(fit.line.gain - 1.757) <= 0.0005);
+    CHECK(published("ISO/TS 28037:2010, clause 6", "offset", "1.867", fit.line.offset) == "");
+    CHECK(published("ISO/TS 28037:2010, clause 6", "gain", "1.757", fit.line.gain) == "");
     const double s = fit.residual_standard_deviation;
-    CHECK(std::abs(fit.standard_uncertainty_offset / s - 0.465) <= 0.0005);
-    CHECK(std::abs(fit.standard_uncertainty_gain / s - 0.120) <= 0.0005);
-    CHECK(std::abs(fit.covariance / (s * s) + 0.050) <= 0.0005);
-    CHECK(std::abs(s * s * fit.degrees_of_freedom - 1.665) <= 0.0005);
+    CHECK(published("ISO/TS 28037:2010, clause 6", "u(offset)", "0.465",
+                    fit.standard_uncertainty_offset / s) == "");
+    CHECK(published("ISO/TS 28037:2010, clause 6", "u(gain)", "0.120", fit.standard_uncertainty_gain / s) ==
+          "");
+    CHECK(published("ISO/TS 28037:2010, clause 6", "covariance of offset and gain", "-0.050",
+                    fit.covariance / (s * s)) == "");
+    CHECK(published("ISO/TS 28037:2010, clause 6", "chi squared", "1.665", s * s * fit.degrees_of_freedom) ==
+          "");
     CHECK(agree(fit.standard_uncertainty_offset / s, 0.4654746681256314, 1e-10));
 }
 

@@ -6,9 +6,12 @@
 #include <vector>
 
 #include "support/catch.hpp"
+#include "support/published.hpp"
 
 using namespace luxdossier::statistics;
 using luxdossier::test::agree;
+using luxdossier::test::certified;
+using luxdossier::test::published;
 
 namespace {
 
@@ -51,30 +54,39 @@ std::vector<double> stability_series()
 
 }  // namespace
 
-TEST_CASE("summaries meet the certified values of NIST StRD", "[statistics]")
+TEST_CASE("summaries meet the certified values of NIST StRD", "[statistics][published]")
 {
     const auto found = summarise(lottery);
-    CHECK(agree(found.mean, 518.958715596330, 1e-14));
-    CHECK(agree(found.standard_deviation, 291.699727470969, 1e-14));
-    CHECK(agree(lag_one_autocorrelation(lottery), -0.120948622967393, 1e-13));
+    CHECK(certified("NIST StRD Lottery", "mean", "518.958715596330", found.mean, 14) == "");
+    CHECK(certified("NIST StRD Lottery", "standard deviation", "291.699727470969", found.standard_deviation,
+                    14) == "");
+    CHECK(certified("NIST StRD Lottery", "lag-1 autocorrelation", "-0.120948622967393",
+                    lag_one_autocorrelation(lottery), 13) == "");
 
     const std::array<double, 3> first{10000001, 10000003, 10000002};
-    CHECK(summarise(first).mean == 10000002.0);
-    CHECK(summarise(first).standard_deviation == 1.0);
-    CHECK(lag_one_autocorrelation(first) == -0.5);
+    CHECK(certified("NIST StRD NumAcc1", "mean", "10000002", summarise(first).mean, 15) == "");
+    CHECK(certified("NIST StRD NumAcc1", "standard deviation", "1", summarise(first).standard_deviation,
+                    15) == "");
+    CHECK(certified("NIST StRD NumAcc1", "lag-1 autocorrelation", "-0.5", lag_one_autocorrelation(first),
+                    15) == "");
 
     // The data of NumAcc3 and 4 are rounded when they are read, by 1e-10 and 1e-9: s cannot be better than
     // that.
     struct Case {
-        double lower, middle, upper, s_tolerance;
+        const char *name, *mean;
+        double lower, middle, upper, digits_of_s;
     };
-    for (const auto& test : {Case{1.1, 1.2, 1.3, 1e-14}, Case{1000000.1, 1000000.2, 1000000.3, 1e-9},
-                             Case{10000000.1, 10000000.2, 10000000.3, 1e-8}}) {
+    for (const auto& test :
+         {Case{"NIST StRD NumAcc2", "1.2", 1.1, 1.2, 1.3, 14},
+          Case{"NIST StRD NumAcc3", "1000000.2", 1000000.1, 1000000.2, 1000000.3, 9},
+          Case{"NIST StRD NumAcc4", "10000000.2", 10000000.1, 10000000.2, 10000000.3, 8}}) {
         CAPTURE(test.middle);
         const auto values = numerical_accuracy(test.lower, test.middle, test.upper);
-        CHECK(agree(summarise(values).mean, test.middle, 1e-15));
-        CHECK(agree(summarise(values).standard_deviation, 0.1, test.s_tolerance));
-        CHECK(agree(lag_one_autocorrelation(values), -0.999, test.s_tolerance));
+        CHECK(certified(test.name, "mean", test.mean, summarise(values).mean, 15) == "");
+        CHECK(certified(test.name, "standard deviation", "0.1", summarise(values).standard_deviation,
+                        test.digits_of_s) == "");
+        CHECK(certified(test.name, "lag-1 autocorrelation", "-0.999", lag_one_autocorrelation(values),
+                        test.digits_of_s) == "");
     }
 }
 
@@ -98,13 +110,13 @@ TEST_CASE("one value has a mean and no s, none has neither", "[statistics]")
     CHECK(summarise({}).n == 0);
 }
 
-TEST_CASE("covariance of paired readings, JCGM 100:2008, H.2", "[statistics]")
+TEST_CASE("covariance of paired readings, JCGM 100:2008, H.2", "[statistics][published]")
 {
     constexpr std::array volt{5.007, 4.994, 5.005, 4.990, 4.999};
     constexpr std::array radian{1.0456, 1.0438, 1.0468, 1.0428, 1.0433};
     const double r =
         covariance(volt, radian) / summarise(volt).standard_deviation / summarise(radian).standard_deviation;
-    CHECK(std::abs(r - 0.86) <= 0.005);
+    CHECK(published("JCGM 100:2008, H.2", "r(V, phi)", "0.86", r) == "");
     CHECK(agree(r, 0.8576242108399618, 1e-9));
     CHECK_THROWS_WITH(covariance(volt, std::array{1.0, 2.0}),
                       "found 5 and 2 paired readings, expected equal numbers of 2 or more");
@@ -163,16 +175,22 @@ TEST_CASE("the smallest step is the smallest difference that is not zero", "[sta
     CHECK_FALSE(smallest_step({}).has_value());
 }
 
-TEST_CASE("overlapping Allan deviations of the 1000-point series, NIST SP 1065, table 31", "[statistics]")
+TEST_CASE("overlapping Allan deviations of the 1000-point series, NIST SP 1065, table 31",
+          "[statistics][published]")
 {
     // Printed figures second-hand; the last column recomputed with numpy.
     const auto values = stability_series();
     CHECK(agree(values[1], 395529916.0 / 2147483647.0, 1e-15));
-    CHECK(std::abs(summarise(values).mean - 0.4897745) <= 5e-8);
-    CHECK(std::abs(summarise(values).standard_deviation - 0.2884664) <= 5e-8);
-    CHECK(std::abs(overlapping_allan_deviation(values, 1) - 0.2922319) <= 5e-8);
-    CHECK(std::abs(overlapping_allan_deviation(values, 10) - 0.09159953) <= 5e-9);
-    CHECK(std::abs(overlapping_allan_deviation(values, 100) - 0.03241343) <= 5e-9);
+    CHECK(published("NIST SP 1065, Table 31", "mean of the 1000 points", "0.4897745",
+                    summarise(values).mean) == "");
+    CHECK(published("NIST SP 1065, Table 31", "standard deviation", "0.2884664",
+                    summarise(values).standard_deviation) == "");
+    CHECK(published("NIST SP 1065, Table 31", "overlapping Allan deviation over 1", "0.2922319",
+                    overlapping_allan_deviation(values, 1)) == "");
+    CHECK(published("NIST SP 1065, Table 31", "overlapping Allan deviation over 10", "0.09159953",
+                    overlapping_allan_deviation(values, 10)) == "");
+    CHECK(published("NIST SP 1065, Table 31", "overlapping Allan deviation over 100", "0.03241343",
+                    overlapping_allan_deviation(values, 100)) == "");
     CHECK(agree(overlapping_allan_deviation(values, 100), 0.03241343026056978, 1e-11));
 }
 

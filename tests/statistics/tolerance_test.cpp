@@ -4,16 +4,22 @@
 #include <stdexcept>
 
 #include "support/catch.hpp"
+#include "support/published.hpp"
 
 using namespace luxdossier::statistics;
+using luxdossier::test::published;
 
-TEST_CASE("tolerance factors 95 %/95 % meet the printed tables", "[tolerance]")
+TEST_CASE("tolerance factors 95 %/95 % meet the printed tables", "[tolerance][published]")
 {
     // ISO 16269-6:2014; the same values in Odeh and Owen (1980) (from memory), three decimals.
-    CHECK(std::abs(two_sided_tolerance_factor(10, 0.95, 0.95) - 3.393) < 0.0005);
-    CHECK(std::abs(two_sided_tolerance_factor(30, 0.95, 0.95) - 2.555) < 0.0005);
-    CHECK(std::abs(one_sided_tolerance_factor(10, 0.95, 0.95) - 2.911) < 0.0005);
-    CHECK(std::abs(one_sided_tolerance_factor(30, 0.95, 0.95) - 2.220) < 0.0005);
+    CHECK(published("ISO 16269-6:2014", "two-sided tolerance factor, n = 10", "3.393",
+                    two_sided_tolerance_factor(10, 0.95, 0.95)) == "");
+    CHECK(published("ISO 16269-6:2014", "two-sided tolerance factor, n = 30", "2.555",
+                    two_sided_tolerance_factor(30, 0.95, 0.95)) == "");
+    CHECK(published("ISO 16269-6:2014", "one-sided tolerance factor, n = 10", "2.911",
+                    one_sided_tolerance_factor(10, 0.95, 0.95)) == "");
+    CHECK(published("ISO 16269-6:2014", "one-sided tolerance factor, n = 30", "2.220",
+                    one_sided_tolerance_factor(30, 0.95, 0.95)) == "");
 }
 
 TEST_CASE("tolerance factors agree with a second computation to 1e-7", "[tolerance]")
@@ -29,12 +35,13 @@ TEST_CASE("tolerance factors agree with a second computation to 1e-7", "[toleran
 }
 
 TEST_CASE("the exact two-sided factor lies 0.25 % above Howe's approximation in the NIST example",
-          "[tolerance]")
+          "[tolerance][published]")
 {
     // NIST/SEMATECH e-Handbook, 7.2.6.3 (from memory): n = 43, 90 %/99 %, Howe 2.217; one-sided exact 1.8740.
     const double exact = two_sided_tolerance_factor(43, 0.90, 0.99);
     CHECK(std::abs(exact / 2.2173158966536297 - 1.0025) < 0.0001);
-    CHECK(std::abs(one_sided_tolerance_factor(43, 0.90, 0.99) - 1.8740) < 0.00005);
+    CHECK(published("NIST/SEMATECH e-Handbook, 7.2.6.3", "one-sided tolerance factor, n = 43, 90 %/99 %",
+                    "1.8740", one_sided_tolerance_factor(43, 0.90, 0.99)) == "");
 }
 
 TEST_CASE("two readings have a factor, one has none", "[tolerance]")
