@@ -69,6 +69,8 @@ int report(const Options& options)
     seal::publish_folder(target, options.replace, [&](const fs::path& folder) {
         progress.stage("write record");
         seal::write_file(folder / "record.json", record::write_record(dossier));
+        if (!dossier.qualification.corrections.empty())
+            seal::write_file(folder / "correction.json", record::write_corrections(dossier));
         progress.stage("write workbook");
         workbook::write_workbook(dossier, folder / "workbook.xlsx");
         progress.stage("write pdf");

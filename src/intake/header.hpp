@@ -61,6 +61,7 @@ void read_geometry(ObjectReader& root, model::Geometry& geometry);
 void read_runs(ObjectReader& root, Header& header);
 void read_evaluation(ObjectReader& root, model::EvaluationSettings& settings);
 void read_statements(ObjectReader& root, Header& header);
+void read_corrections(ObjectReader& root, Header& header);
 /// References from one part of the header to another, once all parts are known.
 void check_references(const JsonReading& reading, const JsonValue& root, Header& header);
 

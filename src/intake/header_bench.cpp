@@ -156,6 +156,34 @@ void read_evaluation(ObjectReader& root, model::EvaluationSettings& settings)
     reader.finish();
 }
 
+void read_corrections(ObjectReader& root, Header& header)
+{
+    static constexpr std::array<std::string_view, 2> forms{"gain", "gain-and-offset"};
+    static constexpr std::array<std::string_view, 2> scopes{"fleet", "sample"};
+    UniqueIds ids("correction");
+    const auto* configurations = root.find("configurations");
+    for (const auto& item : root.items("corrections")) {
+        ObjectReader reader(root.reading(), &item, "correction");
+        model::CorrectionRequest correction;
+        correction.id = reader.required_id("id");
+        correction.configuration =
+            configurations == nullptr ? reader.id("configuration") : reader.required_id("configuration");
+        correction.with_offset = reader.required_choice("form", forms) == 1;
+        correction.per_sample = reader.choice("scope", scopes) == 1;
+        correction.per_source = reader.boolean("per_source").value_or(false);
+        correction.lowest_lx = reader.plain("lowest_level", illuminance, Range::positive);
+        correction.highest_lx = reader.plain("highest_level", illuminance, Range::positive);
+        if (correction.lowest_lx && correction.highest_lx &&
+            !(*correction.lowest_lx <= *correction.highest_lx))
+            root.reading().fault(*reader.find("highest_level"),
+                                 "found \"highest_level\" below \"lowest_level\"",
+                                 "a level not below the lowest");
+        reader.finish();
+        ids.add(reader, correction.id);
+        header.qualification.corrections.push_back(std::move(correction));
+    }
+}
+
 void read_statements(ObjectReader& root, Header& header)
 {
     auto& qualification = header.qualification;

@@ -114,6 +114,10 @@ void check_references(const JsonReading& reading, const JsonValue& root, Header&
     check_id(reading, root.find("reference_configuration"), qualification.reference_configuration,
              configurations);
     check_id(reading, root.find("reference_source"), qualification.reference_source, sources);
+    if (const auto* corrections = root.find("corrections"))
+        for (std::size_t i = 0; i < qualification.corrections.size(); ++i)
+            check_id(reading, corrections->items[i].find("configuration"),
+                     qualification.corrections[i].configuration, configurations);
     for (auto& statement : header.runs) {
         const auto& run = statement.run;
         check_id(reading, statement.at->find("sample"), run.sample, samples);

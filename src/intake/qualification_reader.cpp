@@ -233,6 +233,7 @@ void read_header(const JsonReading& reading, const JsonValue& root, Header& head
     read_evaluation(reader, qualification.evaluation);
     read_statements(reader, header);
     qualification.models = read_models(reader);
+    read_corrections(reader, header);
     reader.finish();
     check_references(reading, root, header);
 }

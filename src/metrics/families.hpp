@@ -13,6 +13,7 @@ namespace luxdossier::metrics {
 [[nodiscard]] Family illuminance_family();
 [[nodiscard]] Family reading_error_family();
 [[nodiscard]] Family linearity_family();
+[[nodiscard]] Family correction_family();
 [[nodiscard]] Family low_light_family();
 [[nodiscard]] Family source_variation_family();
 [[nodiscard]] Family temperature_family();

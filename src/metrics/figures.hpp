@@ -34,6 +34,9 @@ namespace luxdossier::metrics {
 /// One figure: spectra of the sources and responsivities over V(lambda).
 [[nodiscard]] std::vector<model::Figure> spectra_figures(const model::Dossier& dossier);
 
+/// One figure a correction and source: reading errors before and after.
+[[nodiscard]] std::vector<model::Figure> correction_figures(const model::Dossier& dossier);
+
 /// One figure a waveform: worst-case error against integration time, the product's own marked.
 [[nodiscard]] std::vector<model::Figure> ripple_figures(const model::Dossier& dossier);
 

@@ -21,6 +21,7 @@ struct LevelRows {
     std::optional<double> level_lx;
     std::vector<std::uint32_t> rows;
     std::vector<std::size_t> positions;
+    std::string half = {};  ///< "earlier half" or "later half"; empty: all rows
 };
 
 std::optional<double> stated_level(const model::Run& run)
@@ -100,6 +101,15 @@ void missing(Bench& bench, LevelReading& level, const std::string& what)
         level.level_lx ? fmt::format(", level {} lx", model::numeral(*level.level_lx, 9)) : "", what));
 }
 
+SetRequest set_of(const std::string& device, const std::string& symbol, const LevelRows& rows)
+{
+    SetRequest request{device, rows.rows, level_identity(rows), device, symbol, rows.level_lx, ""};
+    request.half = rows.half;
+    if (!rows.half.empty())
+        request.words += ", " + rows.half;
+    return request;
+}
+
 /// Meter and product read together, E at the sensor by the position factor.
 std::vector<LevelReading> side_by_side_levels(Bench& bench, std::size_t run,
                                               const std::vector<LevelRows>& levels)
@@ -112,8 +122,8 @@ std::vector<LevelReading> side_by_side_levels(Bench& bench, std::size_t run,
         });
         if (!paired)
             continue;
-        sensors.push_back({"sensor", rows.rows, level_identity(rows), "sensor", "D", rows.level_lx, ""});
-        meters.push_back({"meter", rows.rows, level_identity(rows), "meter", "R", rows.level_lx, ""});
+        sensors.push_back(set_of("sensor", "D", rows));
+        meters.push_back(set_of("meter", "R", rows));
     }
     const auto pairs = pairs_of(bench, run, sensors, meters);
     const auto position = position_run_of(bench, run);
@@ -222,6 +232,35 @@ const std::vector<LevelReading>& levels_of(Bench& bench, std::size_t run)
                                      : substitution_levels(bench, run, rows));
     bench.keep_levels(run, levels);
     return *levels;
+}
+
+Halves halves_of_levels(Bench& bench, std::size_t run)
+{
+    const auto& subject = bench.run(run);
+    Halves halves;
+    if (!side_by_side(subject)) {
+        for (auto level : levels_of(bench, run)) {
+            level.reading.reset();
+            level.illuminance.reset();
+            missing(bench, level, "readings of a substitution cannot be parted into halves");
+            halves.earlier.push_back(level);
+            halves.later.push_back(level);
+        }
+        return halves;
+    }
+    std::vector<LevelRows> earlier, later;
+    for (const auto& rows : rows_by_level(subject)) {
+        std::vector<std::uint32_t> both;
+        for (const auto row : rows.rows)
+            if (has_reading(subject, "sensor", row) && has_reading(subject, "meter", row))
+                both.push_back(row);
+        const auto middle = both.begin() + static_cast<std::ptrdiff_t>((both.size() + 1) / 2);
+        earlier.push_back({rows.level_lx, {both.begin(), middle}, {}, "earlier half"});
+        later.push_back({rows.level_lx, {middle, both.end()}, {}, "later half"});
+    }
+    halves.earlier = side_by_side_levels(bench, run, earlier);
+    halves.later = side_by_side_levels(bench, run, later);
+    return halves;
 }
 
 model::Result level_result(const Bench& bench, const LevelReading& level, std::string metric,

@@ -17,6 +17,13 @@ struct LevelReading {
 /// The levels of a comparison run in the order of their first readings; built once, shared by all families.
 [[nodiscard]] const std::vector<LevelReading>& levels_of(Bench& bench, std::size_t run);
 
+/// The levels of a side-by-side run from the earlier half of each level's rows alone, and from the later
+/// half; both share everything but the readings. Other runs cannot be parted: their levels say so.
+struct Halves {
+    std::vector<LevelReading> earlier, later;
+};
+[[nodiscard]] Halves halves_of_levels(Bench& bench, std::size_t run);
+
 /// A result of one level: sample, conditions of the run, level, and the evaluated E.
 [[nodiscard]] model::Result level_result(const Bench& bench, const LevelReading& level, std::string metric,
                                          std::string unit);

@@ -49,8 +49,8 @@ Draft draft_of(const Bench& bench, std::size_t run, const SetRequest& request,
 
 std::string set_identity(const Bench& bench, std::size_t run, const SetRequest& request)
 {
-    return bench.run_identity(run) + (request.identity.empty() ? "" : "/" + request.identity) + "/" +
-           request.column;
+    return bench.run_identity(run) + (request.identity.empty() ? "" : "/" + request.identity) +
+           (request.half.empty() ? "" : "/" + request.half) + "/" + request.column;
 }
 
 /// The resolution that the data show, with its remark, where none was stated.
@@ -116,7 +116,8 @@ model::ReadingSet set_of(std::size_t run, const Draft& draft)
     set.column = draft.request->column;
     set.rows = draft.rows;
     set.level_lx = draft.request->level_lx;
-    set.place = draft.request->place;
+    set.place = draft.request->half.empty() ? draft.request->place : draft.request->half;
+    set.is_half = !draft.request->half.empty();
     set.n = draft.summary.n;
     set.mean = draft.summary.mean;
     set.standard_deviation = draft.s;
@@ -255,10 +256,12 @@ std::vector<std::vector<ReadingMean>> means_of_devices(Bench& bench, std::size_t
                 like_sets.push_back(means_of_device[like].set);
             bench.set_pool(means_of_device[set].set, std::move(like_sets));
         }
+    const auto& half = devices.front().front().request->half;
     for (std::size_t i = 0; i < pooled_blocks.size(); ++i)
         group_blocks(bench, uncertainty::InputGroup::Kind::pooled,
-                     judgement.pools[i].identity + "/" + device_words(devices), pooled_blocks[i],
-                     judgement.pools[i].nu);
+                     judgement.pools[i].identity + (half.empty() ? "" : "/" + half) + "/" +
+                         device_words(devices),
+                     pooled_blocks[i], judgement.pools[i].nu);
     return means;
 }
 

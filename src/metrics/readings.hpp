@@ -17,6 +17,7 @@ struct SetRequest {
     std::optional<double> level_lx;  ///< nominal
     std::string place;               ///< as ReadingSet::place
     std::string unit = "lx";
+    std::string half = {};                  ///< "earlier half" of readings that another set holds too
     std::optional<double> resolution = {};  ///< of devices other than product and meter, where stated
 };
 

@@ -33,7 +33,8 @@ struct ReadingSet {
     std::string column;               ///< "sensor", "meter", "monitor"
     std::vector<std::uint32_t> rows;  ///< rows of the run's table
     std::optional<double> level_lx;   ///< nominal
-    std::string place;  ///< "sensor" or "reference" in position runs, "A1", "B", "A2" in substitution
+    std::string place;     ///< "sensor" or "reference" in position runs, "A1", "B", "A2" in substitution
+    bool is_half = false;  ///< readings that another set holds too
     std::size_t n = 0;
     double mean = 0;
     double standard_deviation = 0;    ///< as used: own or pooled

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "diagnostics/diagnostic.hpp"
+#include "model/correction.hpp"
 #include "model/quantity.hpp"
 #include "model/stated_model.hpp"
 #include "model/table.hpp"
@@ -219,6 +220,7 @@ struct Qualification {
     Geometry geometry;
     std::vector<Run> runs;
     std::vector<StatedModel> models;
+    std::vector<CorrectionRequest> corrections;
     EvaluationSettings evaluation;
     std::vector<AcceptedRemark> accepted_remarks;
     std::vector<Exclusion> exclusions;

@@ -28,7 +28,7 @@ void for_sets_of_runs(Bench& bench,
         for (const auto run : bench.runs_of(kind)) {
             std::vector<const ReadingSet*> sets;
             for (const auto& set : bench.evaluation().sets)
-                if (set.run == run)
+                if (set.run == run && !set.is_half)
                     sets.push_back(&set);
             if (!sets.empty())
                 tell(run, sets);

@@ -17,6 +17,10 @@ namespace luxdossier::record {
 /// Results of measurement models that stand alone, in the form of the record, for `budget --json`.
 [[nodiscard]] std::string write_budget(const model::Dossier& dossier);
 
+/// The corrections that the header asks for (`luxdossier/correction/1`), for those who put them into the
+/// product: gains and offsets with their uncertainties and covariance, and the error that remains.
+[[nodiscard]] std::string write_corrections(const model::Dossier& dossier);
+
 /// Faults and remarks, for `check --json`.
 [[nodiscard]] std::string write_check(std::span<const diagnostics::Diagnostic> faults,
                                       const model::Dossier& dossier);

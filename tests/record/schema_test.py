@@ -6,6 +6,7 @@ Usage: schema_test.py LUXDOSSIER
 import copy
 import json
 import math
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -105,6 +106,77 @@ class Record(unittest.TestCase):
                 self.assertIn(verdict["result"], ids)
             else:
                 self.assertTrue(verdict["expected"] is None or "sample" in verdict["expected"])
+
+
+class Corrections(unittest.TestCase):
+    """correction.json of the small bench, for a gain and offset of every unit and a gain of the fleet."""
+
+    @classmethod
+    def setUpClass(cls):
+        cls.schema = json.loads((SOURCE / "docs/schema/correction-1.schema.json").read_text(encoding="utf-8"))
+        jsonschema.Draft202012Validator.check_schema(cls.schema)
+        with tempfile.TemporaryDirectory() as scratch:
+            folder = Path(scratch, "bench")
+            shutil.copytree(FOLDERS["small bench"], folder)
+            header = json.loads((folder / "qualification.json").read_text(encoding="utf-8"))
+            header["corrections"] = [{"id": "unit", "configuration": "panel", "form": "gain-and-offset", "scope": "sample"},
+                                     {"id": "fleet", "configuration": "panel", "form": "gain"},
+                                     {"id": "nowhere", "configuration": "panel", "form": "gain",
+                                      "lowest_level": {"value": 900, "unit": "klx"}}]
+            (folder / "qualification.json").write_text(json.dumps(header), encoding="utf-8")
+            ran = subprocess.run([PROGRAM, "report", folder, "--out", f"{scratch}/dossier"], capture_output=True, text=True)
+            if ran.returncode not in (0, 1):
+                raise AssertionError(ran.stderr)
+            cls.text = Path(scratch, "dossier/correction.json").read_text(encoding="utf-8")
+            cls.record = json.loads(Path(scratch, "dossier/record.json").read_text(encoding="utf-8"))
+            cls.manifest = Path(scratch, "dossier/manifest-sha256.txt").read_text(encoding="utf-8")
+        cls.corrections = {entry["id"]: entry for entry in json.loads(cls.text)["corrections"]}
+
+    def result(self, metric, correction):
+        return [r for r in self.record["results"]
+                if r["metric"] == metric and r["conditions"].get("correction") == correction]
+
+    def test_the_file_is_valid_and_sealed(self):
+        errors = jsonschema.Draft202012Validator(self.schema).iter_errors(json.loads(self.text, parse_constant=refuse))
+        self.assertEqual([f"{e.json_path}: {e.message}" for e in errors], [])
+        self.assertIn("  correction.json\n", self.manifest)
+
+    def test_it_says_what_the_record_says(self):
+        for name, with_offset in (("unit", True), ("fleet", False)):
+            entry, = self.corrections[name]["entries"]
+            gain, = self.result("correction_gain", name)
+            self.assertEqual(entry["gain"]["value"], gain["value"])
+            self.assertEqual(entry["gain"]["standard_uncertainty"], gain["standard_uncertainty"])
+            self.assertEqual(entry["sample"], gain["sample"])
+            self.assertEqual(entry["offset"] is not None, with_offset)
+            left = [r for r in self.result("corrected_reading_error", name) if r["reason"] is None]
+            self.assertEqual(entry["remaining_error"]["decided"], len(left))
+            self.assertEqual([e["value"] for e in entry["remaining_error"]["errors"]], [r["value"] for r in left])
+            worst = max(left, key=lambda r: abs(r["value"]))
+            self.assertEqual(entry["remaining_error"]["result"], worst["id"])
+
+    def test_the_covariance_is_that_of_the_budgets(self):
+        # JCGM 100:2008, F.1.2.3, equation (F.2), from the record's budgets and groups.
+        gain, = self.result("correction_gain", "unit")
+        offset, = self.result("correction_offset", "unit")
+        terms = {}
+        for group in self.record["groups"]:
+            for i, first in enumerate(group["members"]):
+                for j, second in enumerate(group["members"]):
+                    terms[first, second] = group["covariance"][i][j]
+        lines = [{line["input"]: line for line in result["budget"]} for result in (gain, offset)]
+        covariance = sum(a["sensitivity"] * b["sensitivity"]
+                         * terms.get((x, y), a["standard_uncertainty"] ** 2 if x == y else 0)
+                         for x, a in lines[0].items() for y, b in lines[1].items())
+        entry, = self.corrections["unit"]["entries"]
+        self.assertNotEqual(covariance, 0)
+        self.assertTrue(math.isclose(entry["covariance_lx"], covariance, rel_tol=1e-9))
+
+    def test_a_correction_without_a_level_has_its_reason(self):
+        entry, = self.corrections["nowhere"]["entries"]
+        self.assertIsNone(entry["gain"])
+        self.assertIn("no decided level", entry["reason"])
+        self.assertEqual(entry["remaining_error"]["decided"], 0)
 
 
 if __name__ == "__main__":

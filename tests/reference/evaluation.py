@@ -1,4 +1,5 @@
 """All results of a folder, family by family, on one chain."""
+from correction import correction
 from families import Results, angular, comparison, darks, field_maps, positions, warm_up, window
 from illuminance import Bench
 from light import low_light, ripple
@@ -24,4 +25,5 @@ def evaluate(folder_header, runs, chain):
     ripple(bench, results)
     samples(bench, results, points)
     spectra(bench, results)
+    correction(bench, results)
     return results

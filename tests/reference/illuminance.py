@@ -322,11 +322,11 @@ class Bench:
         return self.position(min(candidates, key=badness))
 
     # -- one level of a comparison run
-    def level(self, run, level, rows, pool=None):
+    def level(self, run, level, rows, pool=None, half=""):
         """Functions D(get), E(get) at one nominal level; reasons raise Undecided (D is then still given)."""
         meter = self.meters[run.meter]
         sensor, light = ([run.columns[d][i] for i in rows] for d in ("sensor", "meter"))
-        name = f"run:{run.id}/{run.configuration}/{run.sample}/{run.source}/{sorted(map(str, run.conditions.items()))}/{level:g}"
+        name = f"run:{run.id}/{run.configuration}/{run.sample}/{run.source}/{sorted(map(str, run.conditions.items()))}/{level:g}{half}"
         d_zero = self.zero(run)[1]
         stated_range = None
         if run.has("range"):
