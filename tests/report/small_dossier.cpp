@@ -127,7 +127,8 @@ model::Dossier small_dossier(std::size_t samples, std::size_t levels, std::size_
     document.title = "Small bench";
     document.issued = model::Date{std::chrono::days{20000}};
     document.laboratory.name = "Optical bench";
-    dossier.qualification.configurations.push_back({"bare", "", 1.0, true, std::nullopt, false, std::nullopt});
+    dossier.qualification.configurations.push_back(
+        {"bare", "", 1.0, true, std::nullopt, false, std::nullopt});
     uncertainty::GraphBuilder builder;
     for (std::size_t s = 0; s < samples; ++s) {
         const auto id = long_id("S", s + 1, id_length);
