@@ -13,7 +13,7 @@ std::span<const Family> families()
     static const std::vector<Family> all = {
         dark_family(),          warm_up_family(),       position_factor_family(), field_uniformity_family(),
         illuminance_family(),   reading_error_family(), linearity_family(),       source_variation_family(),
-        window_family(),        angular_family(),       low_light_family(),       temperature_family(),
+        angular_family(),       window_family(),        low_light_family(),       temperature_family(),
         near_infrared_family(), ripple_family(),        samples_family(),         spectra_family(),
         correction_family()};
     return all;

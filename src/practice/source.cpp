@@ -114,6 +114,22 @@ double ripple_bound(double frequency_hz, double integration_s)
     return std::max(left_over, 1.0 - left_over) / periods;
 }
 
+/// The ripple error that a waveform of the run's source tells for the product's integration time; none where
+/// the run states a time of its own.
+std::optional<double> waveform_error(const Bench& bench, std::size_t run)
+{
+    if (bench.run(run).conditions.contains("integration_time"))
+        return std::nullopt;
+    for (const auto& result : bench.evaluation().results) {
+        const auto source = result.conditions.find("source");
+        if (result.metric == "ripple_error" && !result.upper_bound && result.value &&
+            result.undecided.empty() && source != result.conditions.end() &&
+            source->second == model::ConditionValue(bench.run(run).source))
+            return *result.value / 100.0;
+    }
+    return std::nullopt;
+}
+
 /// Median interval between the readings of one column.
 std::optional<double> interval_s(const Bench& bench, std::size_t run)
 {
@@ -174,8 +190,9 @@ void ripple(Bench& bench)
         // Light follows the mains at twice its frequency, and at the frequency itself where the halves
         // differ.
         const double frequency = *source->supply_frequency_hz;
-        const double bound =
-            std::max(ripple_bound(frequency, *integration), ripple_bound(2.0 * frequency, *integration));
+        const auto from_waveform = waveform_error(bench, run);
+        const double bound = from_waveform.value_or(
+            std::max(ripple_bound(frequency, *integration), ripple_bound(2.0 * frequency, *integration)));
         std::vector<std::size_t> blocked;
         const Level* worst = nullptr;
         for (const auto& level : bench.levels_of(run))
@@ -196,7 +213,8 @@ void ripple(Bench& bench)
                                          100.0 * *worst->half_tolerance_lx / 3.0 / worst->illuminance_lx, 2),
                                      model::numeral(worst->named_lx(), 4)),
                          "the ripple of the light may decide the verdict: not decided",
-                         "log the waveform, or integrate over whole periods of the mains",
+                         from_waveform ? "integrate over whole periods of the light"
+                                       : "log the waveform, or integrate over whole periods of the mains",
                          std::move(blocked),
                          {}});
         const auto step = interval_s(bench, run);

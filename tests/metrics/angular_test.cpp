@@ -509,3 +509,27 @@ TEST_CASE("a monitor that reads zero makes no response", "[metrics][angular]")
     CHECK(half_angle(metrics::evaluate(bench_of(beside, false, true)), "positive").undecided ==
           "the response at 30° is no finite number (its monitor reads zero)");
 }
+
+TEST_CASE("what the window changes in the field of view is the difference of the two", "[window]")
+{
+    // cos: 2 x 60 degrees; cos^2: 2 x 45 degrees.
+    auto qualification = bench_of(scan_of(cosine));
+    auto windowed =
+        bench_of(scan_of([](double angle) { return cosine(angle) * cosine(angle); })).runs.front();
+    windowed.id = "windowed";
+    windowed.configuration = "windowed";
+    qualification.runs.push_back(windowed);
+    model::Configuration configuration;
+    configuration.id = "windowed";
+    qualification.configurations.push_back(configuration);
+    qualification.reference_configuration = "bare";
+    const auto evaluation = metrics::evaluate(qualification);
+    const auto found = std::ranges::find(evaluation.results, "field_of_view_change", &model::Result::metric);
+    REQUIRE(found != evaluation.results.end());
+    CHECK(std::abs(*found->value + 30) < 0.01);
+    CHECK(test::worst_sensitivity(evaluation, *found) < 1e-4);
+    // The zero of the stage moves both sides of both scans alike.
+    for (const auto& line : evaluation.budget(*found).lines)
+        if (evaluation.graph.inputs()[line.input.index].identity.find("zero") != std::string::npos)
+            CHECK(line.contribution < 1e-9);
+}

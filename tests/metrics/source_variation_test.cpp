@@ -210,3 +210,36 @@ TEST_CASE("where u(E)/E is above 0.25 neither the error nor its variation is dec
     CHECK(only(evaluation, "source_difference").undecided.starts_with("u(E)/E is 0.26, above 0.25"));
     CHECK(all_finite(evaluation));
 }
+
+TEST_CASE("what the window changes in the source variation is the difference of the two", "[window]")
+{
+    // By hand: behind the window 1.2/1.0 - 1 = 20 %, without it 1.1/1.0 - 1 = 10 %.
+    auto qualification = three_sources();
+    qualification.runs = {under("led", {100}, {100}), under("lamp", {100}, {110}), under("led", {100}, {100}),
+                          under("lamp", {100}, {120})};
+    for (const std::size_t run : {2U, 3U}) {
+        qualification.runs[run].configuration = "windowed";
+        qualification.runs[run].id += "-windowed";
+    }
+    const auto evaluation = metrics::evaluate(qualification);
+    const auto& change = only(evaluation, "source_variation_change");
+    CHECK(change.id == "source_variation_change/configuration=windowed/level=100lx/sample=S1/source=lamp");
+    CHECK(agree(*change.value, 10, 1e-9));
+    CHECK(worst_sensitivity(evaluation, change) < 1e-6);
+    CHECK(change.runs.size() == 4);
+    // What the meter says of all four readings cancels.
+    CHECK(line_of(evaluation, change, "/common").contribution < 1e-12);
+}
+
+TEST_CASE("a change by the window is not decided where one of the two is not", "[window]")
+{
+    auto qualification = three_sources();
+    qualification.runs = {under("led", {100}, {100}), under("lamp", {1e6}, {1.1e6}),
+                          under("led", {100}, {100}), under("lamp", {1e6}, {1.2e6})};
+    for (const std::size_t run : {2U, 3U})
+        qualification.runs[run].configuration = "windowed";
+    const auto evaluation = metrics::evaluate(qualification);
+    CHECK(only(evaluation, "source_variation_change").undecided ==
+          only(evaluation, "source_variation").undecided);
+    CHECK(all_finite(evaluation));
+}

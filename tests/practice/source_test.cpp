@@ -84,6 +84,33 @@ TEST_CASE("ripple counts where its bound exceeds a third of the tolerance", "[pr
         CHECK(remark.severity != RemarkSeverity::blocks);
 }
 
+TEST_CASE("a waveform tells the ripple error that its supply could only bound", "[practice]")
+{
+    SmallBench bench;
+    auto& source = bench.qualification.sources[0];
+    source.supply = "mains";
+    source.supply_frequency_hz = 50;
+    bench.qualification.product.integration_time = stated(0.105, "s");
+    bench.add_limit("reading_error", -10, 10, "%");
+    // 20 % deep at 100 Hz: about 0.2 sinc(10.5), 0.61 %, where the supply alone bounds it to 14 %; T/3 is 3.3
+    // %.
+    std::vector<double> time, signal;
+    for (int i = 0; i < 4000; ++i) {
+        time.push_back(i * 1e-4);
+        signal.push_back(1 + 0.2 * std::sin(2 * 3.14159265358979 * 100 * time.back()));
+    }
+    auto& run = bench.add_run(model::RunKind::waveform, "waveform", {{"time", time}, {"signal", signal}});
+    run.source = source.id;
+    for (const auto& remark : bench.examine().of("ripple"))
+        CHECK(remark.severity != RemarkSeverity::blocks);
+    bench.limits.limits[0].lower = -1.5;
+    bench.limits.limits[0].upper = 1.5;
+    const auto found = bench.examine().of("ripple");
+    REQUIRE(!found.empty());
+    CHECK(found[0].severity == RemarkSeverity::blocks);
+    CHECK(found[0].advice == "integrate over whole periods of the light");
+}
+
 TEST_CASE("sampling at a multiple of the period is told as aliased", "[practice]")
 {
     SmallBench bench;

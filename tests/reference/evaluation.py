@@ -1,6 +1,6 @@
 """All results of a folder, family by family, on one chain."""
 from correction import correction
-from families import Results, angular, comparison, darks, field_maps, positions, warm_up, window
+from families import Results, angular, comparison, darks, field_maps, positions, warm_up, window, window_changes
 from illuminance import Bench
 from light import low_light, ripple
 from series import samples, spectra
@@ -18,6 +18,7 @@ def evaluate(folder_header, runs, chain):
     source_variation(bench, results, points)
     window(bench, results, points)
     angular(bench, results)
+    window_changes(bench, results)
     warm_up(bench, results)
     low_light(bench, results, points)
     temperature(bench, results, points)

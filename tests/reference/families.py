@@ -44,7 +44,7 @@ class Results:
         item = {"metric": metric, "value": got, "reason": reason}
         if c is not None and reason is None:
             u, nu, k, parts = self.chain.propagate(c)
-            item.update(u=u, nu=nu, k=k, parts=parts)
+            item.update(u=u, nu=nu, k=k, parts=parts, c=c)
         if key in self.items:
             raise ValueError(f"two results with the key {key}")
         self.items[key] = item
@@ -319,6 +319,30 @@ def window(bench, results, points):
                     lambda get: {"r": (d(get) / k / e(get)) / (d0(get) / k0 / e0(get))})
                 results.put("window_response_ratio", run.sample,
                             here, values["r"], c["r"], run=run.id)
+
+
+def window_changes(bench, results):
+    """Source variation and field of view behind the window less those without it, as differences of what the chain gave."""
+    reference = bench.header.get("reference_configuration")
+    found = {}
+    for key, item in results.items.items():
+        metric, sample, conditions = json.loads(key)
+        conditions = dict(conditions)
+        if metric in ("source_variation", "field_of_view"):
+            place = sorted((k, v) for k, v in conditions.items() if k not in ("configuration", "distance", "meter_temperature", "run"))
+            found.setdefault(json.dumps([metric, sample, place]), []).append((conditions, item))
+    for key, items in found.items():
+        metric, sample, _ = json.loads(key)
+        bare = [item for conditions, item in items if conditions.get("configuration") == reference]
+        for conditions, item in items:
+            if conditions.get("configuration") == reference or len(bare) != 1:
+                continue
+            reason = item["reason"] or bare[0]["reason"]
+            if reason:
+                results.put(f"{metric}_change", sample, conditions, None, reason=reason)
+                continue
+            c = {name: item["c"].get(name, 0.0) - bare[0]["c"].get(name, 0.0) for name in {**item["c"], **bare[0]["c"]}}
+            results.put(f"{metric}_change", sample, conditions, item["value"] - bare[0]["value"], c)
 
 
 # ---- position, field map, dark -------------------------------------------------------------------------------------
