@@ -19,8 +19,9 @@ namespace {
 // Metrics along an angle have too many results to read as a table: their figures, workbook and record hold
 // them all.
 constexpr std::size_t longest_angle_table = 24;
-constexpr std::array<std::string_view, 9> column_order{
-    "configuration", "source", "other_source", "line", "relative_to", "plane", "side", "level", "angle"};
+constexpr std::array<std::string_view, 10> column_order{
+    "correction",  "configuration", "source", "other_source", "line",
+    "relative_to", "plane",         "side",   "level",        "angle"};
 
 using Indices = std::vector<std::size_t>;
 
