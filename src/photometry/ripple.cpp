@@ -3,25 +3,47 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <vector>
 
 namespace luxdossier::photometry {
 namespace {
 
 constexpr double two_pi = 2 * std::numbers::pi;
 
-double response_at(std::span<const Harmonic> harmonics, double cycles, double phase_rad)
+/// The harmonics as a window of so many cycles lets them through.
+std::vector<Harmonic> let_through(std::span<const Harmonic> harmonics, double cycles)
 {
-    double sum = 0;
-    for (const auto& h : harmonics)
-        sum += sinc(h.order * cycles) *
-               (h.cosine * std::cos(h.order * phase_rad) + h.sine * std::sin(h.order * phase_rad));
+    std::vector<Harmonic> left(harmonics.begin(), harmonics.end());
+    for (auto& h : left) {
+        const double share = sinc(h.order * cycles);
+        h.cosine *= share;
+        h.sine *= share;
+    }
+    return left;
+}
+
+/// Sum of the harmonics at a phase; the orders rise. One sine and cosine, turned on from order to order.
+double sum_at(std::span<const Harmonic> harmonics, double phase_rad)
+{
+    const double c = std::cos(phase_rad), s = std::sin(phase_rad);
+    double cosine = 1, sine = 0, sum = 0;
+    int order = 0;
+    for (const auto& h : harmonics) {
+        for (; order < h.order; ++order) {
+            const double turned = cosine * c - sine * s;
+            sine = sine * c + cosine * s;
+            cosine = turned;
+        }
+        sum += h.cosine * cosine + h.sine * sine;
+    }
     return sum;
 }
 
 /// Greatest |response| over the phase of the middle of the window, and the phase.
 std::pair<double, double> over_phase(std::span<const Harmonic> harmonics, double cycles)
 {
-    const auto magnitude = [&](double phase) { return std::abs(response_at(harmonics, cycles, phase)); };
+    const auto left = let_through(harmonics, cycles);
+    const auto magnitude = [&](double phase) { return std::abs(sum_at(left, phase)); };
     const int steps = 16 * (harmonics.empty() ? 1 : harmonics.back().order);
     double best = 0, at = 0;
     for (int i = 0; i < steps; ++i) {
