@@ -65,17 +65,20 @@ void add_shape(Bench& bench, std::size_t run, const Ripple& ripple, const Trail&
     bench.add(ripple_result(bench, run, "percent_flicker", "%"),
               {((top - bottom) / (top + bottom) * 100.0).named("PF"), trail});
     // What noise does to the areas above and below the mean, bins being independent.
-    const double index = photometry::flicker_index(bins);
+    const auto [of_steps, of_lines] = photometry::flicker_areas(ripple.phase_of_bins, bins);
+    const double index = (of_steps + of_lines) / 2;
     const double above =
         static_cast<double>(std::ranges::count_if(bins, [&](double value) { return value > ripple.mean; })) /
         n_bins;
     const double u_index =
         ripple.bin_noise / ripple.mean / std::sqrt(static_cast<double>(ripple.n)) *
         std::sqrt(above * std::pow(1 - above - index, 2) + (1 - above) * std::pow(above + index, 2));
-    bench.add(ripple_result(bench, run, "flicker_index", "1"),
-              {observed(bench, identity + "/flicker-index", words + ", flicker index", "FI", "1", index,
-                        u_index, freedom, "areas of the mean waveform, noise of its readings"),
-               trail});
+    const auto areas = observed(bench, identity + "/flicker-index", words + ", flicker index", "FI", "1",
+                                index, u_index, freedom, "areas of the mean waveform, noise of its readings");
+    const auto between = bench.rectangular(
+        identity + "/flicker-index/between", words + ", light between the phases read", "delta_FI", "1", 0,
+        std::abs(of_steps - of_lines) / 2, "half the difference between steps and straight lines", true);
+    bench.add(ripple_result(bench, run, "flicker_index", "1"), {(areas + between).named("FI"), trail});
 }
 
 /// Worst case for the product's integration time, as a sum over the harmonics at the worst phase.

@@ -126,6 +126,31 @@ double flicker_index(std::span<const double> period)
     return above / sum;
 }
 
+FlickerAreas flicker_areas(std::span<const double> phase_cycles, std::span<const double> values)
+{
+    const auto size = values.size();
+    std::vector<double> behind(size), width(size);  // to the next value; half of both gaps beside a value
+    for (std::size_t i = 0; i < size; ++i)
+        behind[i] = i + 1 < size ? phase_cycles[i + 1] - phase_cycles[i]
+                                 : phase_cycles.front() + 1 - phase_cycles.back();
+    double mean = 0;
+    for (std::size_t i = 0; i < size; ++i) {
+        width[i] = (behind[i] + behind[(i + size - 1) % size]) / 2;
+        mean += width[i] * values[i];
+    }
+    FlickerAreas above;
+    for (std::size_t i = 0; i < size; ++i) {
+        const double a = values[i] - mean, b = values[(i + 1) % size] - mean, top = std::max(a, b);
+        above.of_steps += width[i] * std::max(0.0, a);
+        if (a >= 0 && b >= 0)
+            above.of_lines += behind[i] * (a + b) / 2;
+        else if (top >
+                 0)  // the part before or behind the crossing, and what chords cut off (Euler-Maclaurin)
+            above.of_lines += behind[i] * (top * top / (2 * std::abs(a - b)) + std::abs(a - b) / 12);
+    }
+    return {above.of_steps / mean, above.of_lines / mean};
+}
+
 WorstCase worst_case(std::span<const Harmonic> harmonics, double frequency_hz, const Integration& integration)
 {
     WorstCase found;

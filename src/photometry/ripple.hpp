@@ -20,14 +20,15 @@ struct Ripple {
     double frequency_hz = 0;  ///< of the fundamental
     double u_frequency_hz = 0;
     double degrees_of_freedom = 0;
-    double mean = 0;                   ///< in the unit of the signal
-    double relative_noise = 0;         ///< residual standard deviation over the mean
-    std::size_t n = 0;                 ///< readings
-    double periods = 0;                ///< length of the record in periods
-    std::vector<Harmonic> harmonics;   ///< those above three times what noise makes, in ascending order
-    double u_amplitude = 0;            ///< standard uncertainty of each cosine and sine amplitude
-    std::vector<double> mean_of_bins;  ///< waveform over one period, each bin the mean of its readings
-    double bin_noise = 0;              ///< standard deviation of one reading within its bin
+    double mean = 0;                    ///< in the unit of the signal
+    double relative_noise = 0;          ///< residual standard deviation over the mean
+    std::size_t n = 0;                  ///< readings
+    double periods = 0;                 ///< length of the record in periods
+    std::vector<Harmonic> harmonics;    ///< those above three times what noise makes, in ascending order
+    double u_amplitude = 0;             ///< standard uncertainty of each cosine and sine amplitude
+    std::vector<double> mean_of_bins;   ///< waveform over one period, each bin the mean of its readings
+    std::vector<double> phase_of_bins;  ///< mean phase of those readings, in cycles, ascending
+    double bin_noise = 0;               ///< standard deviation of one reading within its bin
     double readings_per_bin = 0;
     bool constant = false;  ///< no ripple above the noise: no frequency, no harmonics
 };
@@ -50,6 +51,14 @@ struct RippleAnalysis {
 /// Source: ANSI/IES LS-1, percent flicker and flicker index (from memory).
 [[nodiscard]] double percent_flicker(std::span<const double> period);
 [[nodiscard]] double flicker_index(std::span<const double> period);
+/// The same from values at uneven phases (in cycles, ascending, within one), once with a step around each
+/// value and once with straight lines between them: the two tell what the light may have done between the
+/// readings.
+struct FlickerAreas {
+    double of_steps = 0, of_lines = 0;
+};
+[[nodiscard]] FlickerAreas flicker_areas(std::span<const double> phase_cycles,
+                                         std::span<const double> values);
 
 /// sin(pi x)/(pi x), 1 at 0.
 [[nodiscard]] double sinc(double x);

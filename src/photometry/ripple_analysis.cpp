@@ -203,7 +203,7 @@ Fit fit_harmonics(const Record& record, double frequency_hz, int orders, const F
 
 /// Readings that fall on one part of the period.
 struct Bin {
-    double sum = 0, squares = 0, count = 0;
+    double sum = 0, squares = 0, phase = 0, count = 0;
 };
 
 std::vector<Bin> bins_of(const Record& record, double frequency_hz, std::size_t count)
@@ -215,6 +215,7 @@ std::vector<Bin> bins_of(const Record& record, double frequency_hz, std::size_t 
         auto& bin = bins.at(std::min(bins.size() - 1, static_cast<std::size_t>(place)));
         bin.sum += record.signal[i];
         bin.squares += record.signal[i] * record.signal[i];
+        bin.phase += cycles - std::floor(cycles);
         bin.count += 1;
     }
     return bins;
@@ -233,6 +234,7 @@ void fold(const Record& record, Ripple& ripple)
     double within = 0;
     for (const auto& bin : bins) {
         ripple.mean_of_bins.push_back(record.mean + bin.sum / bin.count);
+        ripple.phase_of_bins.push_back(bin.phase / bin.count);
         within += std::max(0.0, bin.squares - bin.sum * bin.sum / bin.count);
     }
     const auto n = static_cast<double>(record.signal.size());

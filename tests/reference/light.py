@@ -128,11 +128,23 @@ def ripple(bench, results):
         bottom = chain.input(f"ripple {run.id} bottom", means.min(), u_bin, len(x) - bins)
         values, c = chain.differentiate(lambda get: {"p": 100 * (get(top) - get(bottom)) / (get(top) + get(bottom))})
         results.put("percent_flicker", None, base, values["p"], c["p"], run=run.id)
-        index = np.maximum(means - means.mean(), 0).sum() / means.sum()
+        turn = np.mod(f * dt * np.arange(len(x)) + 1e-9, 1)
+        phase = np.array([turn[place == i].mean() for i in range(bins)])
+        gap = np.diff(np.append(phase, phase[0] + 1))
+        width = (gap + np.roll(gap, 1)) / 2
+        middle = width @ means
+        off = means - middle
+        following = np.roll(off, -1)
+        steps = width @ np.maximum(off, 0) / middle
+        lines = gap @ np.where(off * following < 0, np.maximum(off, following) ** 2 / (2 * np.abs(off - following))
+                               + np.abs(off - following) / 12,
+                               np.maximum(off + following, 0) / 2) / middle
+        index = (steps + lines) / 2
+        between = chain.input(f"ripple {run.id} between", 0.0, abs(steps - lines) / 2 / math.sqrt(3))
         share = (means > mean).mean()
         u_index = within / mean / math.sqrt(len(x)) * math.sqrt(share * (1 - share - index) ** 2 + (1 - share) * (share + index) ** 2)
         shown = chain.input(f"ripple {run.id} index", index, u_index, len(x) - bins)
-        values, c = chain.differentiate(lambda get: {"i": get(shown)})
+        values, c = chain.differentiate(lambda get: {"i": get(shown) + get(between)})
         results.put("flicker_index", None, base, values["i"], c["i"], run=run.id)
         # worst case
         k = np.arange(1, len(cosine) + 1)
