@@ -91,8 +91,8 @@ std::span<const std::string_view> remark_ids()
          "not-warmed-up", "not-settled", "trend", "ripple", "certificate-recall-passed", "outside-span",
          "chain-incomplete", "all-common", "left-out", "spectral-mismatch", "few-readings", "saturated",
          "coarse-resolution", "coarse-scan", "zero-angle", "stray-light", "wide-source", "too-near",
-         "meter-temperature", "outlier", "few-samples", "near-infrared-leak", "window-differs",
-         "competing-set", "range-not-covered", "limits-after-data",
+         "meter-temperature", "alike-neighbours", "outlier", "few-samples", "near-infrared-leak",
+         "window-differs", "competing-set", "range-not-covered", "limits-after-data",
          // raised while readings are summarised
          "ambient-unstated", "incomplete-rows", "not-pooled", "resolution-from-data",
          // raised while models are evaluated

@@ -159,6 +159,7 @@ std::span<const Rule> rules()
         {"left-out"},
         {"spectral-mismatch", spectral_mismatch},
         {"few-readings", few_readings},
+        {"alike-neighbours", alike_neighbours},
         {"incomplete-rows"},
         {"not-pooled"},
         {"saturated", saturated},

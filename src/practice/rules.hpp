@@ -40,6 +40,7 @@ void meter_temperature(Bench& bench);
 void not_settled(Bench& bench);
 void trend(Bench& bench);
 void few_readings(Bench& bench);
+void alike_neighbours(Bench& bench);
 void saturated(Bench& bench);
 void coarse_resolution(Bench& bench);
 void outlier(Bench& bench);

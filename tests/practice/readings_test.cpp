@@ -56,6 +56,34 @@ TEST_CASE("fewer than ten readings are told", "[practice]")
     CHECK(found[0].seen.starts_with("S1 bare led: 6 of 6 sets have fewer than 10 readings, the fewest 9"));
 }
 
+TEST_CASE("readings that are alike over all levels are told where no level shows it", "[practice]")
+{
+    // Three levels of nine readings of noise whose neighbours correlate by 0.6, from NumPy; the meter reads
+    // steadily. r1 of each level alone is below Anderson's bound, and fewer than ten readings are not
+    // examined at all.
+    const auto bench_with = [](const std::vector<double>& noise) {
+        SmallBench bench;
+        bench.remove_run("levels");
+        bench.add_levels("nine", {10, 100, 1000}, 1.0, 9);
+        auto& sensor = bench.column("nine", "sensor");
+        for (std::size_t i = 0; i < sensor.size(); ++i)
+            sensor[i] = std::round(sensor[i]) * (1 + 0.02 * noise[i]);
+        return bench;
+    };
+    const std::vector<double> alike{0.10, 0.85,  0.98, 0.35,  0.40,  -0.30, -0.75, -0.90, -0.20,
+                                    -0.8, -0.35, 0.05, 0.60,  0.95,  0.70,  0.10,  -0.45, -0.60,
+                                    0.55, 0.90,  0.60, -0.05, -0.50, -0.95, -0.70, -0.10, 0.30};
+    std::vector<double> shuffled;
+    for (std::size_t i = 0; i < alike.size(); ++i)  // the same readings, neighbours far apart
+        shuffled.push_back(alike[9 * (i / 9) + (4 * (i % 9)) % 9]);
+    const auto found = bench_with(alike).examine().of("alike-neighbours");
+    REQUIRE(found.size() == 1);
+    CHECK(found[0].seen.starts_with("S1 bare led: neighbouring readings of the product are alike (r1 = "));
+    CHECK(found[0].severity == RemarkSeverity::concern);
+    CHECK_FALSE(found[0].results.empty());
+    CHECK_FALSE(bench_with(shuffled).examine().raised("alike-neighbours"));
+}
+
 TEST_CASE("three consecutive readings at the ceiling block the level, two do not", "[practice]")
 {
     SmallBench bench;

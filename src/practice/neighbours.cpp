@@ -1,0 +1,114 @@
+#include "practice/rules.hpp"
+
+#include "model/numerals.hpp"
+#include "uncertainty/propagation.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+namespace luxdossier::practice {
+namespace {
+
+using model::ReadingSet;
+
+/// Above this a mean's larger uncertainty is worth a remark, where the set has at least this share of a
+/// result's variance (common practice, no source).
+constexpr double least_factor = 1.2, least_share = 0.2;
+
+/// Lag-1 products and squares about the means of several sets.
+struct Lag {
+    double products = 0, squares = 0, readings = 0, sets = 0;
+    void add(const std::vector<double>& values)
+    {
+        double mean = 0;
+        for (const double value : values)
+            mean += value / static_cast<double>(values.size());
+        for (std::size_t i = 0; i < values.size(); ++i) {
+            squares += (values[i] - mean) * (values[i] - mean);
+            if (i > 0)
+                products += (values[i] - mean) * (values[i - 1] - mean);
+        }
+        readings += static_cast<double>(values.size());
+        ++sets;
+    }
+    [[nodiscard]] double r1() const { return squares > 0 ? products / squares : 0; }
+    /// Anderson's one-sided 1 % bound, for the sums over several sets; of one set it is that of repeated
+    /// readings.
+    [[nodiscard]] bool is_significant() const
+    {
+        return readings > 2 * sets + 1 &&
+               r1() > (-sets + 2.3263 * std::sqrt(readings - 2 * sets)) / (readings - sets);
+    }
+    /// By how much u of a mean grows: sqrt((1 + r)/(1 - r)), r freed from the bias of short series.
+    [[nodiscard]] double factor() const
+    {
+        const double r = std::clamp(r1() + (1 + 4 * r1()) * sets / readings, 0.0, 0.95);
+        return std::sqrt((1 + r) / (1 - r));
+    }
+};
+
+/// Results that rest by a fifth or more on the scatter of one set.
+std::vector<std::size_t> results_resting_on(const Bench& bench, const ReadingSet& set)
+{
+    std::vector<std::size_t> resting;
+    for (const auto index : bench.results_of(set.run, set.level_lx)) {
+        const auto& result = bench.evaluation().results[index];
+        if (!result.node || !result.combined)
+            continue;
+        const auto budget = bench.evaluation().budget(result);
+        const auto line = std::ranges::find_if(
+            budget.lines, [&set](const auto& one) { return one.input.index == set.input->index; });
+        if (line != budget.lines.end() && line->share >= least_share)
+            resting.push_back(index);
+    }
+    return resting;
+}
+
+void examine_device(Bench& bench, std::size_t run, const std::string& column)
+{
+    Lag lag;
+    std::vector<const ReadingSet*> silent;  // their own readings show no autocorrelation
+    for (const auto& set : bench.evaluation().sets) {
+        if (set.run != run || set.column != column || set.is_half || set.n < 3 || !set.input)
+            continue;
+        std::vector<double> values;
+        for (const auto row : set.rows)
+            values.push_back(bench.cell(run, column, row));
+        lag.add(values);
+        if (!set.autocorrelated)
+            silent.push_back(&set);
+    }
+    if (silent.empty() || !lag.is_significant() || !(lag.factor() > least_factor))
+        return;
+    std::vector<std::size_t> touched;
+    for (const auto* set : silent)
+        add_results(touched, results_resting_on(bench, *set));
+    if (touched.empty())
+        return;
+    bench.raise(
+        {"alike-neighbours",
+         model::RemarkSeverity::concern,
+         bench.run(run).id,
+         fmt::format("{}: neighbouring readings of the {} are alike (r1 = {} over {:.0f} readings), "
+                     "which {} of {:.0f} sets do not show by themselves",
+                     bench.words(run), column == "sensor" ? "product" : column, model::numeral(lag.r1(), 2),
+                     lag.readings, silent.size(), lag.sets),
+         fmt::format("u of their means may be {} times larger than stated", model::numeral(lag.factor(), 2)),
+         "take 20 readings or more a level, or read at longer intervals",
+         std::move(touched),
+         {}});
+}
+
+}  // namespace
+
+void alike_neighbours(Bench& bench)
+{
+    for (const auto run : bench.runs_of(model::RunKind::comparison))
+        if (bench.run(run).time_ordered)
+            for (const auto* column : {"sensor", "meter"})
+                examine_device(bench, run, column);
+}
+
+}  // namespace luxdossier::practice
