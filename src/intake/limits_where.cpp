@@ -27,7 +27,6 @@ std::span<const std::string_view> words_of_metrics(std::string_view condition)
         {"crossing", {"innermost", "outermost"}},
         {"light", {"capped", "blocked"}},
         {"own_light", {"off", "on"}},
-        {"correction", {"gain", "gain and offset", "per source"}},
     };
     const auto found = std::ranges::find(all, condition, &FixedWords::condition);
     return found == all.end() ? std::span<const std::string_view>() : std::span(found->words);
@@ -172,7 +171,9 @@ std::vector<std::string_view> offered_texts(std::string_view name, const Offer& 
     const auto add = [&offered](const auto& texts) {
         offered.insert(offered.end(), texts.begin(), texts.end());
     };
-    if (name == "sample")
+    if (name == "correction")
+        add(offer.corrections);
+    else if (name == "sample")
         add(offer.samples);
     else if (name == "configuration")
         add(offer.configurations);
@@ -238,6 +239,8 @@ Offer offer_of(const model::Qualification* qualification)
         add_id(offer.configurations, configuration.id);
     for (const auto& source : qualification->sources)
         add_id(offer.sources, source.id);
+    for (const auto& correction : qualification->corrections)
+        add_id(offer.corrections, correction.id);
     for (const auto& run : qualification->runs) {
         add_id(offer.samples, run.sample);
         add_id(offer.configurations, run.configuration);

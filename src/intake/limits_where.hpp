@@ -14,7 +14,7 @@ namespace luxdossier::intake {
 /// What a qualification offers to the selections of limits: ids, nominal levels and stated conditions.
 struct Offer {
     bool known = false;  ///< false: no qualification could be read, so that nothing can be missed
-    std::vector<std::string> samples, configurations, sources;
+    std::vector<std::string> samples, configurations, sources, corrections;
     /// Conditions other than these three that runs state or hold as columns, levels included, in record
     /// units.
     std::map<std::string, std::set<std::string>, std::less<>> texts;

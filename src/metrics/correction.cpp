@@ -185,7 +185,7 @@ struct Greatest {
 void add_remaining(Bench& bench, const CorrectionRequest& request, const LevelReading& level,
                    const Line& line, Greatest& greatest)
 {
-    auto result = level_result(bench, level, "corrected_reading_error", "%");
+    auto result = level_result(bench, level, "remaining_error", "%");
     result.conditions["correction"] = request.id;
     auto trail = line.trail;
     if (!level.reading || !level.illuminance) {
@@ -258,7 +258,7 @@ Family correction_family()
                             "factor by which the product's reading is to be multiplied"},
                            {"correction_offset", "Offset of the correction", "lx", "a", conditions, true,
                             "illuminance that is to be added to the multiplied reading"},
-                           {"corrected_reading_error",
+                           {"remaining_error",
                             "Reading error that remains",
                             "%",
                             "e_c",

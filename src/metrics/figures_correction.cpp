@@ -70,7 +70,7 @@ model::Figure figure_of(const model::Dossier& dossier, const std::vector<std::si
     const auto& first = all[results.front()];
     const std::vector<std::string> parts{text_of(first, "correction"), text_of(first, "source")};
     model::Figure figure;
-    figure.id = figure_id("corrected_reading_error", parts);
+    figure.id = figure_id("remaining_error", parts);
     figure.family = "correction";
     figure.title = "Reading error before and after correction: " + listed(parts);
     model::Panel panel;
@@ -108,7 +108,7 @@ std::vector<model::Figure> correction_figures(const model::Dossier& dossier)
     for (const auto i : results_of(dossier, "reading_error"))
         errors.emplace(all[i].id, i);
     std::vector<model::Figure> figures;
-    const auto groups = grouped(results_of(dossier, "corrected_reading_error"), [&](std::size_t i) {
+    const auto groups = grouped(results_of(dossier, "remaining_error"), [&](std::size_t i) {
         return text_of(all[i], "correction") + "\n" + text_of(all[i], "source");
     });
     for (const auto& group : groups) {

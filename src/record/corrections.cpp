@@ -47,7 +47,7 @@ Remaining remaining_of(const model::Evaluation& evaluation, const Result& gain)
     Remaining remaining;
     const auto id = condition_text(gain, "correction"), source = condition_text(gain, "source");
     for (const auto& result : evaluation.results) {
-        if (result.metric != "corrected_reading_error" || condition_text(result, "correction") != id ||
+        if (result.metric != "remaining_error" || condition_text(result, "correction") != id ||
             (!gain.sample.empty() && result.sample != gain.sample) ||
             (!source.empty() && condition_text(result, "source") != source))
             continue;

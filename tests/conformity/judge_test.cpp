@@ -33,6 +33,7 @@ model::MetricCatalogue catalogue()
     return {{"reading_error", "%", {"configuration", "source", "level"}, true},
             {"reading_difference", "lx", {"configuration", "source", "level"}, true},
             {"source_variation", "%", {"configuration", "source", "level"}, true},
+            {"correction_gain", "1", {"correction", "configuration", "source"}, true},
             {"source_difference", "%", {"configuration", "source", "other_source", "level"}, true},
             {"window_response_ratio", "1", {"configuration", "source", "level"}, true},
             {"angular_response", "1", {"configuration", "source", "plane", "angle"}, true},
@@ -110,6 +111,21 @@ TEST_CASE("every combination of sample, configuration and source is expected", "
     CHECK(verdicts.verdicts.back().outcome == Outcome::not_decided);
     CHECK(verdicts.verdicts.back().reason == "no result for sample S2, configuration windowed, source led");
     CHECK(verdicts.overall == Outcome::not_decided);
+}
+
+TEST_CASE("a correction that names no sample or no source serves all of them", "[conformity]")
+{
+    auto fleet = at("windowed", "led");
+    fleet["correction"] = std::string("fleet");
+    CHECK(missing(
+              judged(limit_on("correction_gain", 0, 2), {result("correction_gain", "", fleet, 1.1, 0.01)})) ==
+          "sample S1, configuration bare, source led;sample S1, configuration bare, source lamp;"
+          "sample S1, configuration windowed, source lamp;sample S2, configuration bare, source led;"
+          "sample S2, configuration bare, source lamp;sample S2, configuration windowed, source lamp;");
+    auto limit = limit_on("correction_gain", 0, 2);
+    limit.where = {{"configuration", {"windowed"}, {}, {}}};
+    fleet.erase("source");
+    CHECK(missing(judged(limit, {result("correction_gain", "", fleet, 1.1, 0.01)})) == "");
 }
 
 TEST_CASE("where and expects say what is expected", "[conformity]")

@@ -18,6 +18,7 @@ model::Qualification two_levels()
     qualification.samples = {{"S1", "", "", "", ""}, {"S2", "", "", "", ""}};
     qualification.sources = {{}};
     qualification.sources[0].id = "led";
+    qualification.corrections = {{"window", "", false, false, false, {}, {}}};
     model::Run run;
     run.sample = "S1";
     run.source = "led";
@@ -105,6 +106,20 @@ TEST_CASE("selections are ids, lists, numbers and ranges in record units", "[int
     CHECK(by_name("temperature").from == 313.15);
     CHECK(by_name("temperature").to == 313.15);
     CHECK(by_name("operator").ids == std::vector<std::string>{"night shift"});
+}
+
+TEST_CASE("a correction is selected by the id that the header gives it", "[intake][limits]")
+{
+    const auto by = [](const char* id) {
+        return read(file_of({{"id", "L-1"},
+                             {"metric", "remaining_error"},
+                             {"where", {{"correction", id}}},
+                             {"upper", 5},
+                             {"unit", "%"}}));
+    };
+    CHECK(only(by("window")).where[0].ids == std::vector<std::string>{"window"});
+    CHECK(by("windows").messages.find("found unknown correction \"windows\", expected \"window\"") !=
+          std::string::npos);
 }
 
 TEST_CASE("the ends of a range of levels belong to it", "[intake][limits]")

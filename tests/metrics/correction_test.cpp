@@ -49,7 +49,7 @@ TEST_CASE("a product that reads four fifths is corrected by 1.25, and no error r
     CHECK(gain.id == "correction_gain/configuration=bare/correction=window");
     CHECK(agree(*gain.value, 1.25, 1e-12));
     CHECK(worst_sensitivity(evaluation, gain) < 1e-5);
-    const auto remaining = all_of(evaluation, "corrected_reading_error");
+    const auto remaining = all_of(evaluation, "remaining_error");
     REQUIRE(remaining.size() == 3);
     for (const auto* result : remaining) {
         CHECK(std::abs(*result->value) < 1e-9);
@@ -65,7 +65,7 @@ TEST_CASE("what the certificate says of all levels cancels in the error that rem
         with_correction({}, {read_levels({{50, 40, 40}, {500, 400, 400}, {5000, 4000, 4000}})}));
     const auto& gain = only(evaluation, "correction_gain");
     CHECK(agree(line_of(evaluation, gain, "/common").contribution, 1.25 * 0.004, 1e-6));
-    for (const auto* result : all_of(evaluation, "corrected_reading_error"))
+    for (const auto* result : all_of(evaluation, "remaining_error"))
         CHECK(line_of(evaluation, *result, "/common").contribution < 1e-9);
 }
 
@@ -76,7 +76,7 @@ TEST_CASE("the gain is the least-squares one of the relative error", "[correctio
         metrics::evaluate(with_correction({}, {read_levels({{100, 80, 80}, {1000, 900, 900}})}));
     const double b = 1.7 / 1.45;
     CHECK(agree(*only(evaluation, "correction_gain").value, b, 1e-12));
-    CHECK(agree(*all_of(evaluation, "corrected_reading_error")[0]->value, (0.8 * b - 1) * 100, 1e-9));
+    CHECK(agree(*all_of(evaluation, "remaining_error")[0]->value, (0.8 * b - 1) * 100, 1e-9));
 }
 
 TEST_CASE("a straight product is corrected by gain and offset to no error", "[correction]")
@@ -93,7 +93,7 @@ TEST_CASE("a straight product is corrected by gain and offset to no error", "[co
     CHECK(agree(*offset.value, 2.0, 1e-9));
     CHECK(worst_sensitivity(evaluation, gain) < 1e-5);
     CHECK(worst_sensitivity(evaluation, offset) < 1e-4);
-    for (const auto* result : all_of(evaluation, "corrected_reading_error"))
+    for (const auto* result : all_of(evaluation, "remaining_error"))
         CHECK(std::abs(*result->value) < 1e-8);
 }
 
@@ -102,7 +102,7 @@ TEST_CASE("the error that remains is that of readings the fit has not seen", "[c
     // By hand: fitted to 80 of 100, met with 81: 81/80 - 1 = 1.25 %.
     const auto evaluation = metrics::evaluate(with_correction({}, {read_levels({{100, 80, 81}})}));
     CHECK(agree(*only(evaluation, "correction_gain").value, 1.25, 1e-12));
-    CHECK(agree(*only(evaluation, "corrected_reading_error").value, 1.25, 1e-9));
+    CHECK(agree(*only(evaluation, "remaining_error").value, 1.25, 1e-9));
 }
 
 TEST_CASE("every unit has a correction of its own where that is asked for, else the fleet has one",
@@ -121,7 +121,7 @@ TEST_CASE("every unit has a correction of its own where that is asked for, else 
     const auto together = metrics::evaluate(with_correction({}, runs));
     CHECK(only(together, "correction_gain").sample.empty());
     CHECK(agree(*only(together, "correction_gain").value, 1.7 / 1.45, 1e-12));
-    CHECK(all_of(together, "corrected_reading_error")[1]->sample == "S2");
+    CHECK(all_of(together, "remaining_error")[1]->sample == "S2");
 }
 
 TEST_CASE("levels below 20 steps or outside the stated levels take no part in the fit", "[correction]")
@@ -132,7 +132,7 @@ TEST_CASE("levels below 20 steps or outside the stated levels take no part in th
     request.highest_lx = 100;
     const auto evaluation = metrics::evaluate(with_correction(request, runs));
     CHECK(agree(*only(evaluation, "correction_gain").value, 1.25, 1e-12));
-    CHECK(all_of(evaluation, "corrected_reading_error").size() == 4);
+    CHECK(all_of(evaluation, "remaining_error").size() == 4);
     request.lowest_lx = 1e5;
     request.highest_lx.reset();
     const auto none = metrics::evaluate(with_correction(request, runs));
@@ -151,7 +151,7 @@ TEST_CASE("one illuminance tells no offset, and a substitution no halves", "[cor
     const auto substituted = metrics::evaluate(with_correction(
         {}, {comparison("s", {100, 100, 100, 100, 100, 100}, {missing, missing, 80, 80.1, missing, missing},
                         {100, 100.1, missing, missing, 100, 100.1})}));
-    CHECK(only(substituted, "corrected_reading_error").undecided ==
+    CHECK(only(substituted, "remaining_error").undecided ==
           "run s, level 100 lx: readings of a substitution cannot be parted into halves");
     CHECK(all_finite(substituted));
 }

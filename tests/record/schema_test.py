@@ -149,7 +149,7 @@ class Corrections(unittest.TestCase):
             self.assertEqual(entry["gain"]["standard_uncertainty"], gain["standard_uncertainty"])
             self.assertEqual(entry["sample"], gain["sample"])
             self.assertEqual(entry["offset"] is not None, with_offset)
-            left = [r for r in self.result("corrected_reading_error", name) if r["reason"] is None]
+            left = [r for r in self.result("remaining_error", name) if r["reason"] is None]
             self.assertEqual(entry["remaining_error"]["decided"], len(left))
             self.assertEqual([e["value"] for e in entry["remaining_error"]["errors"]], [r["value"] for r in left])
             worst = max(left, key=lambda r: abs(r["value"]))

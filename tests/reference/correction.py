@@ -99,4 +99,4 @@ def one_group(bench, results, request, sample, source, readings, least):
             illuminance, sensitivity = bench.chain.differentiate(lambda get, second=second: {"e": second[1](get)})
             if bench.chain.propagate(sensitivity["e"])[0] > 0.25 * illuminance["e"]:
                 reason = "u(E)/E above 0.25"
-        results.put("corrected_reading_error", run.sample, here, values.get(i), c.get(i), reason, run=run.id)
+        results.put("remaining_error", run.sample, here, values.get(i), c.get(i), reason, run=run.id)

@@ -12,6 +12,7 @@ namespace luxdossier::test {
         {"illuminance", "lx", at_level, true},
         {"reading_error", "%", at_level, true},
         {"reading_difference", "lx", at_level, true},
+        {"remaining_error", "%", {"correction", "configuration", "source", "level"}, true},
         {"window_response_ratio", "1", at_level, true},
         {"linearity_deviation", "%", {"configuration", "source", "level", "line", "relative_to"}, true},
         {"source_difference", "%", {"configuration", "source", "other_source", "level"}, true},

@@ -23,6 +23,10 @@ COVERAGE_PROBABILITY = 0.9545
 BOUNDS = 0.999
 HALVED_EVERY = 2  # every second seed is evaluated with the halved header as well: that is enough to see it fail
 FEW_SEEDS = 300   # below that, every seed is
+# Known to miss, and why (docs/validation.md, Coverage): twelve readings, or halves of six, that correlate with their
+# neighbours by 0.2 to 0.6 do not show it, and these results rest on their scatter alone. A miss that ends is a failure
+# too: then this list and the page are to be mended.
+KNOWN_MISSES = {"temperature_coefficient", "remaining_error"}
 RESTS_ON_HALVED = {"illuminance", "reading_error", "reading_difference", "gain", "position_factor", "boresight_offset"}
 
 
@@ -109,15 +113,20 @@ def main(program, generator):
         answers = pool.map(one_seed, [(program, generator, seed, every) for seed in range(1, seeds + 1)], chunksize=10)
     print(f"{seeds} seeds, true values inside the stated intervals (p = {COVERAGE_PROBABILITY}):")
     out = judge(*count(a for a, _ in answers), seeds)
+    missed = {name.rsplit("-", 1)[0] for name in out}
+    out = [name for name in out if name.rsplit("-", 1)[0] not in KNOWN_MISSES]
+    mended = KNOWN_MISSES - missed if seeds >= FEW_SEEDS else set()
     halved = [h for _, h in answers if h is not None]
     print(f"{len(halved)} seeds with the dominant Type B contributions halved:")
     fallen = {name.rsplit("-", 1)[0] for name in judge(*count(halved), len(halved))}
     blind = RESTS_ON_HALVED - fallen
     if out:
         print("out of the bounds:", ", ".join(out))
+    if mended:
+        print("known to miss, but within the bounds:", ", ".join(sorted(mended)))
     if blind:
         print("halving went unnoticed in:", ", ".join(sorted(blind)))
-    return 1 if out or blind else 0
+    return 1 if out or blind or mended else 0
 
 
 if __name__ == "__main__":
