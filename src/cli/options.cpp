@@ -30,6 +30,8 @@ constexpr std::array option_table{
                 "DIR"},
     OptionEntry{"--template", "customer, or a template file of your own", "report", &Options::template_name,
                 nullptr, "NAME|FILE"},
+    OptionEntry{"--paper", "paper of the PDF; a4 if not given", "report", &Options::paper, nullptr,
+                "a4|letter"},
     OptionEntry{"--replace", "put the new dossier in the place of an older one", "report", nullptr,
                 &Options::replace},
     OptionEntry{"--timings", "print where the time went", "report", nullptr, &Options::timings},
@@ -85,6 +87,8 @@ void add_command(CLI::App& app, const CommandEntry& entry, Options& options)
             command->add_flag(name, options.*option.flag, help);
         else
             command->add_option(name, options.*option.text, help)->type_name(std::string(option.value));
+        if (option.text == &Options::paper)
+            command->get_option(name)->check(CLI::IsMember({"a4", "letter"}));
     }
     command->footer(fmt::format("Example:\n  {}", entry.example));
     command->callback([&options, which = entry.command] { options.command = which; });

@@ -15,6 +15,7 @@ struct Options {
     std::string limits;  ///< empty: limits.json of the folder, where it is there
     std::string out;     ///< empty: dossier/ in the folder
     std::string template_name = "customer";
+    std::string paper = "a4";
     bool replace = false;
     bool timings = false;
     bool json = false;

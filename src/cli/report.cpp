@@ -64,7 +64,8 @@ int report(const Options& options)
     const auto document = luxdossier::report::compose(dossier, chosen_template.text);
 
     progress.stage("lay out");
-    const auto pages = layout::lay_out(document, dossier);
+    const auto pages = layout::lay_out(document, dossier,
+                                       options.paper == "letter" ? layout::Paper::letter : layout::Paper::a4);
 
     seal::publish_folder(target, options.replace, [&](const fs::path& folder) {
         progress.stage("write record");

@@ -32,7 +32,8 @@ void add_table(Flow& flow, const Fonts& fonts, const report::Table& table, doubl
 void add_cover(Flow& flow, const Fonts& fonts, const report::Cover& cover, const PageGeometry& geometry);
 
 // furniture.cpp
-void add_contents(Flow& flow, const Fonts& fonts, const report::Document& document, double width_mm);
+void add_contents(Flow& flow, const Fonts& fonts, const report::Document& document, double width_mm,
+                  double page_mm);
 /// Writes page numbers into the contents, and header and footer on every page.
 void finish_pages(Pages& pages, const Fonts& fonts, const report::Document& document,
                   const PageGeometry& geometry);

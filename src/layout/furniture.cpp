@@ -133,8 +133,10 @@ void draw_footer(Canvas& canvas, const report::Document& document, const PageGeo
 
 }  // namespace
 
-void add_contents(Flow& flow, const Fonts& fonts, const report::Document& document, double width_mm)
+void add_contents(Flow& flow, const Fonts& fonts, const report::Document& document, double width_mm,
+                  double page_mm)
 {
+    const std::size_t first = flow.fragments.size();
     report::Heading title{1, {{"Contents", report::Style::plain}}, {}};
     add_heading(flow, fonts, title, width_mm);
     flow.fragments.back().outline.clear();
@@ -145,6 +147,15 @@ void add_contents(Flow& flow, const Fonts& fonts, const report::Document& docume
     }
     flow.fragments.back().keep_with_next = false;
     flow.fragments.back().own_page = true;
+    // A few lines too many for one page are set closer, down to four fifths.
+    double height = pt(2);
+    for (std::size_t i = first; i < flow.fragments.size(); ++i)
+        height += flow.fragments[i].space_before + flow.fragments[i].height;
+    if (const double closer = page_mm / height; closer < 1 && closer >= 0.8)
+        for (std::size_t i = first; i < flow.fragments.size(); ++i) {
+            flow.fragments[i].space_before *= closer;
+            flow.fragments[i].height *= closer;
+        }
 }
 
 void finish_pages(Pages& pages, const Fonts& fonts, const report::Document& document,

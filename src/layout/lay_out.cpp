@@ -9,8 +9,9 @@ namespace {
 
 class Composition {
 public:
-    Composition(const report::Document& document, const model::Dossier& dossier)
-        : document_(document), dossier_(dossier), width_(geometry_.text_width())
+    Composition(const report::Document& document, const model::Dossier& dossier, Paper paper)
+        : document_(document), dossier_(dossier), geometry_(geometry_of(paper)),
+          width_(geometry_.text_width())
     {
     }
 
@@ -28,7 +29,10 @@ public:
 
 private:
     void add(const report::Cover& cover, std::size_t) { add_cover(flow_, fonts_, cover, geometry_); }
-    void add(const report::Contents&, std::size_t) { add_contents(flow_, fonts_, document_, width_); }
+    void add(const report::Contents&, std::size_t)
+    {
+        add_contents(flow_, fonts_, document_, width_, geometry_.bottom - geometry_.top);
+    }
     void add(const report::Heading& heading, std::size_t)
     {
         mark([&] { add_heading(flow_, fonts_, heading, width_); });
@@ -83,9 +87,9 @@ private:
 
     const report::Document& document_;
     const model::Dossier& dossier_;
-    Fonts fonts_;
     PageGeometry geometry_;
     double width_;
+    Fonts fonts_;
     Flow flow_;
     bool page_before_ = false;
     std::size_t paired_ = static_cast<std::size_t>(-1);
@@ -112,9 +116,9 @@ void drop_dangling_links(Pages& pages)
 
 }  // namespace
 
-Pages lay_out(const report::Document& document, const model::Dossier& dossier)
+Pages lay_out(const report::Document& document, const model::Dossier& dossier, Paper paper)
 {
-    Pages pages = Composition(document, dossier).pages();
+    Pages pages = Composition(document, dossier, paper).pages();
     drop_dangling_links(pages);
     return pages;
 }

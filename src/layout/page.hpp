@@ -91,8 +91,12 @@ public:
     using std::runtime_error::runtime_error;
 };
 
-/// Lays a document out on A4. Throws UnprintableText naming a character that no face holds.
-[[nodiscard]] Pages lay_out(const report::Document& document, const model::Dossier& dossier);
+enum class Paper { a4, letter };
+
+/// Lays a document out on A4 or Letter, with the same margins. Throws UnprintableText naming a character that
+/// no face holds.
+[[nodiscard]] Pages lay_out(const report::Document& document, const model::Dossier& dossier,
+                            Paper paper = Paper::a4);
 
 /// The font files that lay_out and the PDF use, as settled when the program was built.
 /// Errors: std::system_error (with the path) where one cannot be read.

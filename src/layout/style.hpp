@@ -60,5 +60,20 @@ struct PageGeometry {
     double header_baseline = 12, footer_baseline = 284;
     [[nodiscard]] double text_width() const { return right - left; }
 };
+/// Letter is 8.5 in by 11 in; all distances to the edges are those of A4.
+[[nodiscard]] constexpr PageGeometry geometry_of(Paper paper)
+{
+    constexpr double letter_width = 215.9, letter_height = 279.4;
+    PageGeometry geometry;
+    if (paper == Paper::letter) {
+        const double wider = letter_width - geometry.width, higher = letter_height - geometry.height;
+        geometry.width = letter_width;
+        geometry.height = letter_height;
+        geometry.right += wider;
+        geometry.bottom += higher;
+        geometry.footer_baseline += higher;
+    }
+    return geometry;
+}
 
 }  // namespace luxdossier::layout

@@ -237,6 +237,18 @@ class Dossier(Scratch):
         self.assertEqual(check.returncode, 0)
         self.assertEqual([path.name for path in folder.iterdir() if path.name.startswith(".")], [])
 
+    def test_the_report_is_on_a4_or_on_letter(self):
+        folder = self.bench()
+        for paper, size in (((), "595.276 x 841.89 pts (A4)"), (("--paper", "letter"), "612 x 792 pts (letter)")):
+            self.assertEqual(run("report", folder, "--replace", *paper).returncode, 1)
+            shown = subprocess.run(["pdfinfo", folder / "dossier/report.pdf"], capture_output=True, text=True).stdout
+            self.assertIn(size, shown)
+        before = tree(folder)
+        ran = run("report", folder, "--replace", "--paper", "b5")
+        self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+        self.assertIn("--paper", ran.stderr)
+        self.assertEqual(tree(folder), before)
+
     def test_limits_from_elsewhere_are_copied_below_limits(self):
         folder = self.bench()
         limits = self.scratch / "agreed.json"

@@ -11,10 +11,10 @@ using namespace luxdossier;
 namespace {
 
 /// Everything that the report command does before it writes.
-layout::Pages pages_of(const std::string& folder)
+layout::Pages pages_of(const std::string& folder, layout::Paper paper)
 {
     const auto dossier = cli::evaluate_inputs(cli::read_or_fail(folder, ""));
-    return layout::lay_out(report::compose(dossier, test::customer_template()), dossier);
+    return layout::lay_out(report::compose(dossier, test::customer_template()), dossier, paper);
 }
 
 std::string fixture(const std::string& name)
@@ -24,11 +24,17 @@ std::string fixture(const std::string& name)
 
 }  // namespace
 
-TEST_CASE("on no page of the fixtures do two texts meet or leave the text area", "[layout]")
+TEST_CASE("on no page of the fixtures, A4 or Letter, do two texts meet or leave the text area", "[layout]")
 {
     const auto name = GENERATE(as<std::string>{}, "bridge-dimmer", "tiny");
-    CAPTURE(name);
-    const auto pages = pages_of(fixture(name));
+    const auto paper = GENERATE(layout::Paper::a4, layout::Paper::letter);
+    CAPTURE(name, paper == layout::Paper::letter);
+    const auto pages = pages_of(fixture(name), paper);
     REQUIRE_FALSE(pages.pages.empty());
     CHECK(test::faults_of(pages) == std::vector<std::string>{});
+    // ISO 216: 210 mm by 297 mm; ANSI/ASME Y14.1, A: 8.5 in by 11 in.
+    for (const auto& page : pages.pages) {
+        CHECK(test::agree(page.width, paper == layout::Paper::a4 ? 210 : 8.5 * 25.4, 1e-12));
+        CHECK(test::agree(page.height, paper == layout::Paper::a4 ? 297 : 11 * 25.4, 1e-12));
+    }
 }

@@ -12,7 +12,8 @@
 namespace luxdossier::layout {
 namespace {
 
-constexpr double full_height = 76, multiple_height = 52, stacked_upper = 46, stacked_lower = 54;
+constexpr double full_height = 76, multiple_height = 52, stacked_upper = 46, stacked_lower = 54,
+                 half_width_is_lower_by = 6;
 constexpr std::size_t most_direct_labels = 6;
 constexpr double label_gap = 1.6, label_spacing = 3.5, tick_length = pt(3), minor_length = pt(1.8);
 constexpr double widest_label = 42;
@@ -348,7 +349,8 @@ Grid grid_of(const model::Figure& figure, double width_mm)
     if (figure.kind == model::FigureKind::stacked) {
         grid.rows = count;
         for (std::size_t i = 0; i < count; ++i)
-            grid.row_heights.push_back(i + 1 < count ? stacked_upper : stacked_lower);
+            grid.row_heights.push_back((i + 1 < count ? stacked_upper : stacked_lower) -
+                                       (figure.half_width ? half_width_is_lower_by : 0));
     } else {
         grid.columns = count <= 1 ? 1 : count == 2 || count == 4 ? 2 : 3;
         grid.rows = (count + grid.columns - 1) / grid.columns;
