@@ -72,6 +72,7 @@ model::Figure figure_of(const model::Dossier& dossier, const std::vector<std::si
     model::Figure figure;
     figure.id = figure_id("remaining_error", parts);
     figure.family = "correction";
+    figure.half_width = true;
     figure.title = "Reading error before and after correction: " + listed(parts);
     model::Panel panel;
     panel.x.title = "illuminance / lx";

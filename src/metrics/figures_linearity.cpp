@@ -71,7 +71,7 @@ model::Panel reading_panel(const std::vector<const Level*>& levels, const std::s
     model::Series series;
     series.name = name;
     series.stroke = model::Stroke::solid;
-    model::Reference equal{"reading = illuminance", {}};
+    model::Reference equal{"D = E", {}};
     for (const auto* level : levels) {
         if (!(level->illuminance_lx > 0) || !(level->reading_lx > 0))
             continue;  // a log axis has no place for a reading of zero
@@ -130,8 +130,7 @@ Deviations deviation_panel(const model::Dossier& dossier, const std::vector<std:
         series.origin.results.push_back(one.result);
     }
     if (!drawn.empty())
-        panel.references.push_back(
-            {line.line + " line", {{drawn.begin()->first, 0}, {drawn.rbegin()->first, 0}}});
+        panel.references.push_back({"line", {{drawn.begin()->first, 0}, {drawn.rbegin()->first, 0}}});
     panel.series.push_back(std::move(series));
     panel.limits = limit_lines(dossier, placed, true);
     found.beyond = frame_by_limits(panel);
@@ -179,16 +178,16 @@ std::optional<model::Figure> figure_of(const model::Dossier& dossier,
     figure.id = figure_id("linearity", parts);
     figure.family = "linearity";
     figure.kind = model::FigureKind::stacked;
+    figure.half_width = true;
     figure.title = "Linearity: " + listed(parts);
     if (!levels.empty())
         figure.panels.push_back(reading_panel(levels, listed(parts)));
     const bool has_hollow = std::ranges::any_of(below.panel.series.front().points, &model::Point::hollow);
-    figure.caption = fmt::format(
-        "Reading against illuminance of {}, and below it the deviation from the {} line in % of {} "
-        "with its expanded uncertainty{}{}{}.",
-        listed(parts), line.line, line.relative_to,
-        below.panel.limits.empty() ? "" : ", limits and guard bands",
-        has_hollow ? "; hollow points are zero by construction" : "", beyond_text(below.beyond));
+    figure.caption =
+        fmt::format("Reading against illuminance, and below it the deviation from the {} line in % of {} "
+                    "with its expanded uncertainty{}{}{}.",
+                    line.line, line.relative_to, below.panel.limits.empty() ? "" : ", limits and guard bands",
+                    has_hollow ? "; hollow points are zero by construction" : "", beyond_text(below.beyond));
     figure.alternative_text = fmt::format(
         "Linearity of {} over {} levels: the greatest deviation from the {} line is {} of {} at {} lx{}.",
         listed(parts), below.panel.series.front().points.size(), line.line,

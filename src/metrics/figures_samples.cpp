@@ -9,6 +9,9 @@
 namespace luxdossier::metrics {
 namespace {
 
+/// Two samples tell an interval of 36 standard deviations: it would hide them.
+constexpr std::size_t fewest_samples = 3;
+
 /// Both ends of the tolerance interval at one level.
 struct Interval {
     std::optional<std::size_t> lower, upper;
@@ -16,8 +19,9 @@ struct Interval {
 
 std::string group_key(const model::Result& result)
 {
-    return listed(
-        {text_of(result, "configuration"), text_of(result, "source"), text_of(result, "temperature")});
+    const auto kelvin = number_of(result, "temperature");
+    return listed({text_of(result, "configuration"), text_of(result, "source"),
+                   kelvin ? number_text(*kelvin - 273.15, 0) + "\u00A0\u00B0C" : std::string{}});
 }
 
 /// One dot a sample at each level, and the interval as a whisker without a mark.
@@ -90,6 +94,8 @@ std::vector<model::Figure> samples_figures(const model::Dossier& dossier)
         figure.family = "samples";
         figure.title = "Reading error of the samples: " + key;
         figure.panels.push_back(panel_of(dossier, key, of_key, placed));
+        if (figure.panels.front().series.size() < 1 + fewest_samples)
+            continue;
         figure.panels.front().limits = limit_lines(dossier, placed, true);
         const auto widest = std::ranges::max_element(of_key, {}, [&](const auto& entry) {
             return *all[*entry.second.upper].value - *all[*entry.second.lower].value;

@@ -118,7 +118,7 @@ void evaluate_error(Bench& bench, std::size_t run, const std::vector<IrradianceS
     if (bench.run(run).visible_source.empty())
         all.undecide(fmt::format("run {} names no visible_source", bench.run(run).id));
     bench.state("near-infrared",
-                fmt::format("Run {}: the near-infrared error is that of {:.3g} W/m2 beside {:.4g} lx.",
+                fmt::format("Run {}: the near-infrared error is that of {:.3g} W/m\u00B2 beside {:.4g} lx.",
                             bench.run(run).id, greatest.irradiance.value(), visible->value.value()));
     bench.add(std::move(result),
               {(response * greatest.irradiance / visible->value * 100.0).named("e_NIR"), all});

@@ -5,6 +5,7 @@
 #include "metrics/figure_parts.hpp"
 #include "metrics/figures.hpp"
 
+#include "model/numerals.hpp"
 #include "model/selection.hpp"
 
 #include <algorithm>
@@ -111,9 +112,10 @@ void add_error(Bench& bench, std::size_t run, const Ripple& ripple, const Trail&
         }
     bench.state("ripple",
                 fmt::format("Run {}: worst at f T = {:.4g} cycles; bound over all phases of the harmonics "
-                            "{:.3g} %; with random start the ripple scatters single readings by {:.3g} %, "
+                            "{} %; with random start the ripple scatters single readings by {} %, "
                             "which the standard deviation of repeated readings already holds.",
-                            bench.run(run).id, worst.cycles, 100 * worst.bound, 100 * worst.random_phase));
+                            bench.run(run).id, worst.cycles, model::numeral(100 * worst.bound, 3),
+                            model::numeral(100 * worst.random_phase, 2)));
     bench.add(std::move(result), {(absolute_value(sum) * 100.0).named("e_r"), trail});
 }
 

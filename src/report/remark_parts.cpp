@@ -5,6 +5,8 @@
 
 #include <algorithm>
 #include <functional>
+#include <set>
+#include <tuple>
 
 #include <fmt/format.h>
 
@@ -182,10 +184,14 @@ Blocks remarks(const model::Dossier& dossier)
 Blocks remarks_on(const model::Dossier& dossier, const std::vector<std::size_t>& results)
 {
     Text text;
+    std::set<std::tuple<std::string, model::RemarkSeverity, bool>> told;
     for (const auto& group : remark_groups(dossier)) {
         const bool touches = std::ranges::any_of(
             group.results, [&](std::size_t index) { return std::ranges::binary_search(results, index); });
         if (!touches)
+            continue;
+        // Remarks that differ in what was seen alone are named once.
+        if (!told.insert({group.id, group.severity, !group.accepted.empty()}).second)
             continue;
         append(text, plain(text.empty() ? "Remarks that touch these results: " : ", "));
         text.push_back({group.id, Style::semibold, group.anchor});

@@ -191,6 +191,7 @@ private:
             for (const auto& [name, value] : key)
                 ranks_.try_emplace({name, model::condition_text(value)}, ranks_.size());
         }
+        find_quantities();
         std::ranges::stable_sort(rows_,
                                  [this](const auto& a, const auto& b) { return before(a.first, b.first); });
     }
@@ -249,13 +250,24 @@ private:
         return (samples_.size() + tables - 1) / tables;
     }
 
-    [[nodiscard]] bool is_quantity(const std::string& name) const
+    // A quantity has a column of its own where every row states it, or where it is what a metric runs over;
+    // one that few rows state heads them like a word, as a column would be empty.
+    [[nodiscard]] bool is_quantity(const std::string& name) const { return quantities_.contains(name); }
+
+    void find_quantities()
     {
-        return std::ranges::any_of(rows_, [&](const auto& row) {
-            const auto found = row.first.find(name);
-            return found != row.first.end() &&
-                   std::holds_alternative<model::ConditionQuantity>(found->second);
-        });
+        for (const auto& name : columns_) {
+            std::size_t stated = 0;
+            for (const auto& [key, cells] : rows_) {
+                const auto found = key.find(name);
+                if (found != key.end() && std::holds_alternative<model::ConditionQuantity>(found->second))
+                    ++stated;
+            }
+            if (stated > 0 &&
+                (stated == rows_.size() || name == "level" || name == "angle" || name == "plane"))
+                quantities_.insert(name);
+        }
+        std::ranges::stable_partition(columns_, [this](const auto& name) { return !is_quantity(name); });
     }
 
     // Words that part the rows of a table: "bare, led, independent line".
@@ -264,7 +276,7 @@ private:
         std::string group;
         for (const auto& name : columns_) {
             const auto found = key.find(name);
-            if (found == key.end() || std::holds_alternative<model::ConditionQuantity>(found->second))
+            if (found == key.end() || is_quantity(name))
                 continue;
             group += (group.empty() ? "" : ", ") + condition_phrase(name, found->second);
         }
@@ -450,6 +462,7 @@ private:
     const model::MetricInfo& metric_;
     std::set<std::size_t> judged_;
     std::vector<std::string> columns_, samples_, shared_;
+    std::set<std::string> quantities_;
     std::vector<std::pair<Key, std::map<std::string, std::size_t>>> rows_;
     std::map<std::pair<std::string, std::string>, std::size_t> ranks_;
     std::vector<std::pair<std::vector<std::string>, std::string>> marks_;

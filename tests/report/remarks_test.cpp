@@ -114,3 +114,27 @@ TEST_CASE("metrics without samples stand side by side where their rows are the s
     other.rows[0].cells[0].text = plain("incandescent");
     CHECK(side_by_side({lone_table("Warm-up time", "20 ± 1"), other}).size() == 2);
 }
+
+TEST_CASE("tables with the same groups and notes stand side by side, with other notes they do not",
+          "[report]")
+{
+    const auto grouped = [](const std::string& title, const std::string& value, const std::string& note) {
+        auto table = lone_table(title + ", of reading_error", value);
+        Row heading;
+        heading.spanning = true;
+        heading.cells.push_back(table.rows.front().cells.front());
+        heading.cells.front().text = plain("bare, led");
+        table.rows.insert(table.rows.begin(), heading);
+        table.notes.push_back(plain(note));
+        return table;
+    };
+    auto merged = side_by_side(
+        {grouped("Lower end", "-3", "a not decided"), grouped("Upper end", "4", "a not decided")});
+    REQUIRE(merged.size() == 1);
+    const auto& table = std::get<Table>(merged.front());
+    CHECK(plain_text(table.caption) == "Lower end; upper end, of reading_error");
+    CHECK(table.rows.front().cells.size() == 1);
+    CHECK(table.notes.size() == 1);
+    CHECK(side_by_side({grouped("Lower end", "-3", "a not decided"), grouped("Upper end", "4", "a missing")})
+              .size() == 2);
+}
