@@ -2,6 +2,7 @@
 
 #include "intake/csv_reading.hpp"
 #include "intake/object_reader.hpp"
+#include "intake/short_decimal.hpp"
 #include "intake/text_encoding.hpp"
 
 #include <algorithm>
@@ -124,6 +125,11 @@ const char* CsvReader::read_number(const char* at, const char* end, Target& targ
 {
     if (decimal_ == '.' && target.request->kind != ColumnKind::date_time) {
         double value = 0;
+        if (const auto* const stop = read_short_decimal(at, value);
+            stop != nullptr && (*stop == delimiter_ || *stop == '\n')) {
+            target.numbers->push_back(value);
+            return stop;
+        }
         const auto [stop, error] = std::from_chars(at, end, value);
         const auto closed = *stop == delimiter_ || *stop == '\n' || (*stop == '\r' && stop[1] == '\n');
         if (error == std::errc() && closed && std::abs(value) <= largest_magnitude) {

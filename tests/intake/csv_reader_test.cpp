@@ -1,8 +1,13 @@
 #include "intake/csv_reader.hpp"
+#include "intake/short_decimal.hpp"
 
 #include "memory_files.hpp"
 
+#include <bit>
+#include <charconv>
+#include <cstdint>
 #include <limits>
+#include <random>
 
 #include "support/catch.hpp"
 
@@ -276,4 +281,35 @@ TEST_CASE("every byte that is no text is told with its place", "[intake][csv]")
     for (const auto* bytes : {"\xC0\xAF", "\xED\xA0\x80", "\xF4\x90\x80\x80"})
         CHECK(read(std::string("a\n") + bytes + "\n", {text("a")})
                   .messages.starts_with("log.csv:2:1: error: found byte"));
+}
+
+TEST_CASE("short decimals have the bits of std::from_chars, whatever else is left to it", "[intake][csv]")
+{
+    std::mt19937_64 bits(11);
+    for (int i = 0; i < 200000; ++i) {
+        std::string text = bits() % 2 == 0 ? "-" : "";
+        const auto before = 1 + bits() % 9, after = bits() % 7;
+        for (std::uint64_t k = 0; k < before; ++k)
+            text += static_cast<char>('0' + bits() % 10);
+        if (after > 0)
+            text += '.';
+        for (std::uint64_t k = 0; k < after; ++k)
+            text += static_cast<char>('0' + bits() % 10);
+        text += ',';
+        double found = 0, expected = 0;
+        const auto* const end = intake::read_short_decimal(text.data(), found);
+        const auto [stop, error] = std::from_chars(text.data(), text.data() + text.size(), expected);
+        REQUIRE(error == std::errc());
+        REQUIRE(end == stop);
+        REQUIRE(std::bit_cast<std::uint64_t>(found) == std::bit_cast<std::uint64_t>(expected));
+    }
+    double value = 0;
+    for (const char* text :
+         {"", ",", "-,", ".5,", "5.,", "-.5,", "+5,", "nan,", "1234567890123456,", "1.234567890123456,"}) {
+        CAPTURE(text);
+        CHECK(intake::read_short_decimal(text, value) == nullptr);
+    }
+    const std::string exponent = "5e3,";
+    CHECK(*intake::read_short_decimal(exponent.data(), value) ==
+          'e');  // no end of a cell: from_chars reads it
 }
