@@ -63,7 +63,7 @@ void add_heading(Flow& flow, const Fonts& fonts, const report::Heading& heading,
         return;
     for (auto& fragment : fragments) {
         fragment.keep_with_next = true;
-        fragment.stays = true;
+        fragment.stays = heading.level <= 2;
     }
     auto& first = fragments.front();
     first.space_before = heading_gap(heading.level);

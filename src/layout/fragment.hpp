@@ -22,7 +22,7 @@ struct Fragment {
     std::string outline;               ///< title for the outline; empty: none
     int outline_level = 1;
     bool movable = false;  ///< a figure: what follows may come before it where it does not fit
-    bool stays = false;    ///< a heading: nothing is moved across it
+    bool stays = false;    ///< a heading of a chapter or section: no figure passes it
 };
 
 /// What a broken table repeats on each page.

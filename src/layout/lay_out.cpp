@@ -69,8 +69,10 @@ private:
             paired_ = index + 1;
         }
         mark([&] {
-            for (const auto& part : split_rows(fonts_, figure, is_half_width(figure) ? pair_width : width_))
-                flow_.fragments.push_back(figure_fragment(fonts_, dossier_, part, partner, width_));
+            for (const auto& rows : split_rows(fonts_, figure, is_half_width(figure) ? pair_width : width_)) {
+                for (const auto& part : split_panels(rows))
+                    flow_.fragments.push_back(figure_fragment(fonts_, dossier_, part, partner, width_));
+            }
         });
     }
 

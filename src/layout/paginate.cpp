@@ -1,6 +1,7 @@
 #include "layout/fragment.hpp"
 
 #include <algorithm>
+#include <set>
 
 namespace luxdossier::layout {
 namespace {
@@ -59,47 +60,96 @@ private:
         if (fragment().page_before && !at_top())
             new_page();
         std::size_t count = group_size();
-        const bool fits = y_ + group_height(0, count) <= bottom() - rule_room;
+        const bool fits = y_ + head_height(fragment()) + group_height(0, count) <= bottom() - rule_room;
         if (!fits && !at_top()) {
             if (fragment().movable && bring_forward(count))
                 return;
-            break_page(fragment().table);
+            break_page();
         }
         // A group longer than a page is broken where it must.
         while (count-- > 0) {
             if (y_ + fragment().space_before + fragment().height > bottom() + tolerance_mm && !at_top())
-                break_page(fragment().table);
+                break_page();
             const bool own_page = fragment().own_page;
-            place(fragment());
-            queue_.pop_back();
+            place_next();
             if (own_page && !queue_.empty())
                 new_page();
         }
     }
 
-    // A figure that does not fit lets what follows it pass, up to the next heading, as far as that fits on
-    // this page.
+    // A figure that does not fit lets what follows it pass, up to the next chapter or section, as far as that
+    // fits on this page: lines of text, whole tables, or a good part of a long one.
     bool bring_forward(std::size_t group)
     {
         std::size_t from = group;
         while (from < queue_.size() && fragment(from).movable)
             from += group_size(from);
-        if (from >= queue_.size() || fragment(from).stays || fragment(from).page_before ||
-            fragment(from).table)
+        if (from >= queue_.size())
             return false;
-        const std::size_t count = group_size(from);
-        for (std::size_t i = from; i < from + count; ++i) {
-            if (fragment(i).stays || fragment(i).table)
-                return false;
-        }
-        if (y_ + group_height(from, count) > bottom() - rule_room)
-            return false;
+        const std::size_t count = passing(from);
         for (std::size_t i = 0; i < count; ++i) {
-            const auto index = static_cast<std::ptrdiff_t>(queue_.size() - 1 - from);
-            place(fragment(from));
-            queue_.erase(queue_.begin() + index);
+            const std::size_t index = queue_[queue_.size() - 1 - from];
+            queue_.erase(queue_.end() - 1 - static_cast<std::ptrdiff_t>(from));
+            queue_.push_back(index);
+            place_next();
         }
-        return true;
+        return count > 0;
+    }
+
+    // How many fragments from there fit on this page and may come before a figure; 0: none.
+    [[nodiscard]] std::size_t passing(std::size_t from) const
+    {
+        constexpr std::size_t fewest_rows = 6;
+        std::size_t end = from, rows = 0;
+        std::optional<std::size_t> table;
+        double height = 0;
+        do {
+            const std::size_t count = group_size(end);
+            for (std::size_t i = end; i < end + count; ++i) {
+                if (fragment(i).stays || fragment(i).movable || fragment(i).page_before ||
+                    fragment(i).own_page)
+                    return 0;
+            }
+            const double more = (end == from ? head_height(fragment(end)) : 0) + group_height(end, count);
+            if (y_ + height + more > bottom() - rule_room)
+                return rows >= fewest_rows ? end - from : 0;
+            for (std::size_t i = end; i < end + count; ++i) {
+                table = fragment(i).table ? fragment(i).table : table;
+                rows += fragment(i).table ? 1U : 0U;
+            }
+            height += more;
+            end += count;
+        } while (table && end < queue_.size() && fragment(end).table == table);
+        return end - from;
+    }
+
+    // Rows whose table was begun and left stand below its head once more.
+    [[nodiscard]] bool needs_head(const Fragment& item) const
+    {
+        return item.table && last_table_ != item.table && begun_.contains(*item.table);
+    }
+
+    [[nodiscard]] double head_height(const Fragment& item) const
+    {
+        double height = 0;
+        if (needs_head(item)) {
+            for (const auto& head : flow_.heads[*item.table].repeated)
+                height += head.height;
+        }
+        return height;
+    }
+
+    void place_next()
+    {
+        const auto& item = fragment();
+        if (needs_head(item)) {
+            for (const auto& head : flow_.heads[*item.table].repeated)
+                place(head);
+        }
+        place(item);
+        if (item.table)
+            begun_.insert(*item.table);
+        queue_.pop_back();
     }
 
     void place(const Fragment& item)
@@ -122,23 +172,22 @@ private:
         last_table_ = item.table;
     }
 
-    void break_page(std::optional<std::size_t> table)
+    // Below the last row of a table that goes on a rule closes it for this page.
+    void break_page()
     {
-        // Inside a table: a rule below the last row, and the head again on the next page.
-        const bool inside = table && last_table_ == table;
-        if (inside) {
+        const bool goes_on = last_table_ && std::ranges::any_of(queue_, [&](std::size_t index) {
+                                 return flow_.fragments[index].table == last_table_;
+                             });
+        if (goes_on) {
             PathItem rule;
-            rule.points = {{geometry_.left, y_}, {geometry_.left + flow_.heads[*table].width, y_}};
+            rule.points = {{geometry_.left, y_}, {geometry_.left + flow_.heads[*last_table_].width, y_}};
             rule.line_width_mm = hairline_mm;
             rule.stroke = hairline;
             rule.role = "rule";
             pages_.pages.back().items.emplace_back(std::move(rule));
         }
         new_page();
-        if (!inside)
-            return;
-        for (const auto& head : flow_.heads[*table].repeated)
-            place(head);
+        last_table_.reset();
     }
 
     void new_page()
@@ -164,6 +213,7 @@ private:
     Pages pages_;
     double y_ = 0;
     std::optional<std::size_t> last_table_;
+    std::set<std::size_t> begun_;  ///< tables
 };
 
 }  // namespace

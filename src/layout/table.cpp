@@ -136,10 +136,8 @@ std::vector<Fragment> caption_fragments(const Fonts& fonts, const report::Table&
     if (continued)
         text.push_back({text.empty() ? "continued" : " (continued)", report::Style::plain});
     auto fragments = text_fragments(fonts, text, caption_style, width_mm);
-    for (auto& fragment : fragments) {
+    for (auto& fragment : fragments)
         fragment.keep_with_next = true;
-        fragment.stays = true;
-    }
     if (!fragments.empty())
         fragments.back().height += pt(2.25);
     return fragments;

@@ -294,6 +294,43 @@ std::size_t frame_by_limits(model::Panel& panel)
     return beyond;
 }
 
+void share_values(std::span<model::Panel> panels)
+{
+    constexpr double infinity = std::numeric_limits<double>::infinity();
+    constexpr double least_share = 1.0 / 3, air = 0.04;
+    double from = infinity, to = -infinity, narrowest = infinity;
+    for (const auto& panel : panels) {
+        double low = panel.y.from.value_or(infinity), high = panel.y.to.value_or(-infinity);
+        const auto add = [&](double value) {
+            if (!panel.y.from && std::isfinite(value))
+                low = std::min(low, value);
+            if (!panel.y.to && std::isfinite(value))
+                high = std::max(high, value);
+        };
+        for (const auto& series : panel.series) {
+            for (const auto& point : series.points) {
+                add(point.y - point.u_lower);
+                add(point.y + point.u_upper);
+            }
+        }
+        for (const auto& limit : panel.limits) {
+            for (const auto& point : limit.points)
+                add(point.y);
+        }
+        if (panel.y.logarithmic || !(low < high))
+            return;
+        from = std::min(from, low);
+        to = std::max(to, high);
+        narrowest = std::min(narrowest, high - low);
+    }
+    if (!(narrowest >= least_share * (to - from)))
+        return;
+    for (auto& panel : panels) {
+        panel.y.from = from - air * (to - from);
+        panel.y.to = to + air * (to - from);
+    }
+}
+
 std::string beyond_text(std::size_t beyond)
 {
     return beyond == 0 ? ""

@@ -4,6 +4,7 @@
 
 #include <functional>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -54,6 +55,10 @@ struct Placed {
 std::size_t frame_by_limits(model::Panel& panel);
 /// "; an arrow at the frame: a result beyond it (2)", empty for none: for captions.
 [[nodiscard]] std::string beyond_text(std::size_t beyond);
+
+/// One axis of values for panels that are compared, where that hides nothing: no panel's own values fill less
+/// than a third of it. Fixed axes are joined with the others.
+void share_values(std::span<model::Panel> panels);
 
 /// Whether a result is a better answer to "what is the greatest?" than the one found so far (or none):
 /// decided results come before others, then the magnitude counts. The result has a value.

@@ -13,7 +13,8 @@ namespace luxdossier::metrics {
 /// extremes stay.
 [[nodiscard]] std::vector<model::Figure> warm_up_figures(const model::Dossier& dossier);
 
-/// One figure a sample, configuration and source: reading against illuminance, and below it the deviations.
+/// One figure a configuration and source: reading against illuminance of every sample, then the deviations,
+/// one panel a sample. Where there is one sample, its deviations below its readings.
 [[nodiscard]] std::vector<model::Figure> linearity_figures(const model::Dossier& dossier);
 
 /// One figure a configuration, one panel a sample: reading error under each source.

@@ -60,17 +60,25 @@ std::string group_key(const model::Result& result)
     auto conditions = result.conditions;
     for (const auto* name : {"line", "relative_to", "level", "distance", "meter_temperature"})
         conditions.erase(name);
-    return model::result_id("", result.sample, conditions);
+    return model::result_id("", "", conditions);
 }
 
-model::Panel reading_panel(const std::vector<const Level*>& levels, const std::string& name)
+model::Panel empty_reading_panel()
 {
     model::Panel panel;
     panel.x = {"illuminance / lx", true, std::nullopt, std::nullopt};
     panel.y = {"reading / lx", true, std::nullopt, std::nullopt};
+    return panel;
+}
+
+void add_readings(model::Panel& panel, const std::vector<const Level*>& levels, const std::string& name)
+{
+    const auto place = panel.series.size();
     model::Series series;
     series.name = name;
-    series.stroke = model::Stroke::solid;
+    series.mark = mark_of(place);
+    series.stroke = stroke_of(place);
+    series.colour = colour_of(place);
     model::Reference equal{"D = E", {}};
     for (const auto* level : levels) {
         if (!(level->illuminance_lx > 0) || !(level->reading_lx > 0))
@@ -80,8 +88,8 @@ model::Panel reading_panel(const std::vector<const Level*>& levels, const std::s
         equal.points.push_back({level->illuminance_lx, level->illuminance_lx});
     }
     panel.series.push_back(std::move(series));
-    panel.references.push_back(std::move(equal));
-    return panel;
+    if (panel.references.empty() || panel.references.front().points.size() < equal.points.size())
+        panel.references = {std::move(equal)};
 }
 
 /// The deviations below: results with whiskers, and hollow points at levels that are zero by construction.
@@ -151,14 +159,24 @@ std::string limits_text(const model::Panel& panel)
     return text;
 }
 
-std::optional<model::Figure> figure_of(const model::Dossier& dossier,
-                                       const std::vector<std::size_t>& deviations, const Levels& known)
+/// One sample under one source: its levels and its deviations from the judged line.
+struct Ramp {
+    std::string sample;
+    std::vector<std::string> parts;  ///< sample, configuration, source, run
+    Line line;
+    std::vector<const Level*> levels;
+    Deviations below;
+};
+
+Ramp ramp_of(const model::Dossier& dossier, const std::vector<std::size_t>& deviations, const Levels& known)
 {
     const auto& all = dossier.evaluation.results;
     const auto& first = all[deviations.front()];
-    const auto line = judged_line(dossier, deviations);
-    const std::vector<std::string> parts{first.sample, text_of(first, "configuration"),
-                                         text_of(first, "source"), text_of(first, "run")};
+    Ramp ramp;
+    ramp.sample = first.sample;
+    ramp.parts = {first.sample, text_of(first, "configuration"), text_of(first, "source"),
+                  text_of(first, "run")};
+    ramp.line = judged_line(dossier, deviations);
     // A level belongs to the series where any line has a deviation there; zero by construction in one, it is
     // not in all.
     std::map<double, const Level*> levels_by_illuminance;
@@ -168,32 +186,99 @@ std::optional<model::Figure> figure_of(const model::Dossier& dossier,
         if (const auto level = known.find({all[i].sample, *all[i].illuminance_lx}); level != known.end())
             levels_by_illuminance[*all[i].illuminance_lx] = &level->second;
     }
-    std::vector<const Level*> levels;
     for (const auto& [at, level] : levels_by_illuminance)
-        levels.push_back(level);
-    auto below = deviation_panel(dossier, deviations, line, levels, listed(parts));
-    if (below.worst == nullptr)
-        return std::nullopt;
+        ramp.levels.push_back(level);
+    ramp.below = deviation_panel(dossier, deviations, ramp.line, ramp.levels, listed(ramp.parts));
+    return ramp;
+}
+
+bool has_hollow(const Ramp& ramp)
+{
+    return std::ranges::any_of(ramp.below.panel.series.front().points, &model::Point::hollow);
+}
+
+std::string caption_end(bool limits, bool hollow, std::size_t beyond)
+{
+    return fmt::format("with its expanded uncertainty{}{}{}.", limits ? ", limits and guard bands" : "",
+                       hollow ? "; hollow points are zero by construction" : "", beyond_text(beyond));
+}
+
+std::string greatest_text(const Ramp& ramp, const std::string& of_sample)
+{
+    return fmt::format(
+        "the greatest deviation from the {} line is {} of {}{} at {} lx{}.", ramp.line.line,
+        quantity_text(*ramp.below.worst->value, expanded_uncertainty_of(*ramp.below.worst), "%"),
+        ramp.line.relative_to, of_sample, short_text(ramp.below.worst_at_lx), limits_text(ramp.below.panel));
+}
+
+/// One sample: readings above, deviations below.
+model::Figure single_figure(Ramp ramp)
+{
+    const auto name = listed(ramp.parts);
     model::Figure figure;
-    figure.id = figure_id("linearity", parts);
+    figure.id = figure_id("linearity", ramp.parts);
     figure.family = "linearity";
     figure.kind = model::FigureKind::stacked;
     figure.half_width = true;
-    figure.title = "Linearity: " + listed(parts);
-    if (!levels.empty())
-        figure.panels.push_back(reading_panel(levels, listed(parts)));
-    const bool has_hollow = std::ranges::any_of(below.panel.series.front().points, &model::Point::hollow);
+    figure.title = "Linearity: " + name;
+    if (!ramp.levels.empty()) {
+        figure.panels.push_back(empty_reading_panel());
+        add_readings(figure.panels.front(), ramp.levels, name);
+    }
     figure.caption =
-        fmt::format("Reading against illuminance, and below it the deviation from the {} line in % of {} "
-                    "with its expanded uncertainty{}{}{}.",
-                    line.line, line.relative_to, below.panel.limits.empty() ? "" : ", limits and guard bands",
-                    has_hollow ? "; hollow points are zero by construction" : "", beyond_text(below.beyond));
-    figure.alternative_text = fmt::format(
-        "Linearity of {} over {} levels: the greatest deviation from the {} line is {} of {} at {} lx{}.",
-        listed(parts), below.panel.series.front().points.size(), line.line,
-        quantity_text(*below.worst->value, expanded_uncertainty_of(*below.worst), "%"), line.relative_to,
-        short_text(below.worst_at_lx), limits_text(below.panel));
-    figure.panels.push_back(std::move(below.panel));
+        fmt::format("Reading against illuminance, and below it the deviation from the {} line in % of {} {}",
+                    ramp.line.line, ramp.line.relative_to,
+                    caption_end(!ramp.below.panel.limits.empty(), has_hollow(ramp), ramp.below.beyond));
+    figure.alternative_text =
+        fmt::format("Linearity of {} over {} levels: {}", name, ramp.below.panel.series.front().points.size(),
+                    greatest_text(ramp, ""));
+    figure.panels.push_back(std::move(ramp.below.panel));
+    return figure;
+}
+
+/// Several samples: the readings of all in the first panel, then one panel of deviations a sample.
+model::Figure joint_figure(std::vector<Ramp> ramps)
+{
+    const std::vector<std::string> parts(ramps.front().parts.begin() + 1, ramps.front().parts.end());
+    model::Figure figure;
+    figure.id = figure_id("linearity", parts);
+    figure.family = "linearity";
+    figure.kind = model::FigureKind::small_multiples;
+    figure.title = "Linearity: " + listed(parts);
+    figure.panels.push_back(empty_reading_panel());
+    figure.panels.front().title = "all samples";
+    const Ramp* worst = nullptr;
+    bool limits = false, hollow = false, one_line = true;
+    std::size_t beyond = 0;
+    for (const auto& ramp : ramps) {
+        add_readings(figure.panels.front(), ramp.levels, ramp.sample);
+        if (worst == nullptr || says_more(*ramp.below.worst, worst->below.worst))
+            worst = &ramp;
+        limits = limits || !ramp.below.panel.limits.empty();
+        hollow = hollow || has_hollow(ramp);
+        one_line = one_line && ramp.line == ramps.front().line;
+        beyond += ramp.below.beyond;
+    }
+    figure.panels.front().references.front().name.clear();  // the caption names it
+    figure.caption = fmt::format(
+        "First the reading of every sample against illuminance, dashed: reading = illuminance; then, one "
+        "panel "
+        "a sample, the deviation from {} {}",
+        one_line ? fmt::format("the {} line in % of {}", worst->line.line, worst->line.relative_to)
+                 : "the line that its limits judge",
+        caption_end(limits, hollow, beyond));
+    figure.alternative_text = fmt::format("Linearity of {} samples, {}: {}", ramps.size(), listed(parts),
+                                          greatest_text(*worst, " for " + worst->sample));
+    for (std::size_t i = 0; i < ramps.size(); ++i) {
+        auto& panel = figure.panels.emplace_back(std::move(ramps[i].below.panel));
+        panel.title = ramps[i].sample;
+        panel.series.front().name = ramps[i].sample;
+        panel.series.front().mark = mark_of(i);
+        panel.series.front().colour = colour_of(i);
+        for (auto& reference : panel.references)
+            reference.name.clear();
+    }
+    share_values(std::span(figure.panels).subspan(1));
     return figure;
 }
 
@@ -205,9 +290,21 @@ std::vector<model::Figure> linearity_figures(const model::Dossier& dossier)
     const auto known = levels_of(dossier);
     std::vector<model::Figure> figures;
     for (const auto& group : grouped(results_of(dossier, "linearity_deviation"),
-                                     [&](std::size_t i) { return group_key(all[i]); }))
-        if (auto figure = figure_of(dossier, group, known))
-            figures.push_back(std::move(*figure));
+                                     [&](std::size_t i) { return group_key(all[i]); })) {
+        std::vector<Ramp> ramps;
+        for (const auto& sample : grouped(group, [&](std::size_t i) { return all[i].sample; })) {
+            auto ramp = ramp_of(dossier, sample, known);
+            if (ramp.below.worst != nullptr)
+                ramps.push_back(std::move(ramp));
+        }
+        const bool joint = ramps.size() > 1 &&
+                           std::ranges::all_of(ramps, [](const Ramp& ramp) { return !ramp.levels.empty(); });
+        if (joint)
+            figures.push_back(joint_figure(std::move(ramps)));
+        else
+            std::ranges::transform(ramps, std::back_inserter(figures),
+                                   [](Ramp& ramp) { return single_figure(std::move(ramp)); });
+    }
     return figures;
 }
 

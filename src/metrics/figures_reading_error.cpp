@@ -86,6 +86,8 @@ std::vector<model::Figure> reading_error_figures(const model::Dossier& dossier)
         if (!figure.panels.front().series.empty())
             figures.push_back(std::move(figure));
     }
+    for (auto& figure : figures)
+        figure.half_width = figures.size() > 1;
     return figures;
 }
 

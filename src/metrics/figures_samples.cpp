@@ -33,7 +33,7 @@ model::Panel panel_of(const model::Dossier& dossier, const std::string& key,
     panel.x = {"nominal level / lx", true, std::nullopt, std::nullopt};
     panel.y.title = "reading error / %";
     model::Series span;
-    span.name = "95 %/95 % interval";
+    span.name = "interval";
     span.mark = model::Mark::none;
     span.colour = colour_of(3);
     for (const auto& [level, interval] : intervals) {
@@ -102,7 +102,7 @@ std::vector<model::Figure> samples_figures(const model::Dossier& dossier)
         });
         figure.caption =
             fmt::format("Reading error of every sample, {}; the line at each level is the statistical "
-                        "tolerance interval, widened by the uncertainty that all share{}.",
+                        "95 %/95 % tolerance interval, widened by the uncertainty that all share{}.",
                         key, figure.panels.front().limits.empty() ? "" : "; limits of the samples");
         figure.alternative_text = fmt::format(
             "Reading error of {} samples, {}: the widest tolerance interval reaches from {} % to {} % at {} "
@@ -111,6 +111,8 @@ std::vector<model::Figure> samples_figures(const model::Dossier& dossier)
             short_text(*all[*widest->second.upper].value), short_text(widest->first));
         figures.push_back(std::move(figure));
     }
+    for (auto& figure : figures)
+        figure.half_width = figures.size() > 1;
     return figures;
 }
 

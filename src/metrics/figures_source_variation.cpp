@@ -107,6 +107,7 @@ std::vector<model::Figure> source_variation_figures(const model::Dossier& dossie
         figure.title = "Reading error by source" + (configuration.empty() ? "" : ": " + configuration);
         for (const auto& sample : grouped(group, [&](std::size_t i) { return all[i].sample; }))
             figure.panels.push_back(panel_of(dossier, sample, sources));
+        share_values(figure.panels);
         figure.caption = fmt::format("Reading error under each source{}, one panel a sample, whiskers: "
                                      "expanded uncertainty; levels that were read under two sources or more.",
                                      configuration.empty() ? "" : ", " + configuration);

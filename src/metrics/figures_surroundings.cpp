@@ -94,6 +94,7 @@ std::vector<model::Figure> temperature_figures(const model::Dossier& dossier)
         figure.title = "Reading error over temperature: " + listed(parts);
         for (const auto& sample : grouped(group, [&](std::size_t i) { return all[i].sample; }))
             figure.panels.push_back(temperature_panel(dossier, sample));
+        share_values(figure.panels);
         figure.caption = fmt::format("Reading error of {} at each temperature, one panel a sample, whiskers: "
                                      "expanded uncertainty, most of it common to all temperatures.",
                                      listed(parts));

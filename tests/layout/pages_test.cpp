@@ -61,6 +61,50 @@ TEST_CASE("a table that breaks repeats its head and says continued", "[layout]")
     }
 }
 
+TEST_CASE("a figure that does not fit lets text and rows pass, a table goes on below its head", "[layout]")
+{
+    auto dossier = test::small_dossier(1, 3, 1);
+    report::Document document;
+    const auto text = [](const std::string& words) { return report::Text{{words}}; };
+    for (int i = 0; i < 20; ++i)
+        document.blocks.emplace_back(report::Paragraph{text("before")});
+    for (int i = 0; i < 4; ++i)
+        document.blocks.emplace_back(report::FigureBlock{0});
+    report::Table table;
+    table.caption = text("Rows");
+    table.columns = {{text("Head")}};
+    for (int i = 0; i < 60; ++i) {
+        report::Row row;
+        row.cells.emplace_back().text = text("row");
+        table.rows.push_back(row);
+    }
+    const bool heading = GENERATE(false, true);
+    CAPTURE(heading);
+    if (heading)
+        document.blocks.emplace_back(report::Heading{1, text("Next chapter"), "next"});
+    document.blocks.emplace_back(table);
+    const auto pages = layout::lay_out(document, dossier);
+    check_pages(pages);
+    const auto count = [&](std::size_t page, const std::string& words) {
+        std::size_t found = 0;
+        for (const auto& item : pages.pages[page].items) {
+            const auto* one = std::get_if<TextItem>(&item);
+            found += one != nullptr && one->text == words ? 1U : 0U;
+        }
+        return found;
+    };
+    std::size_t rows = 0, before_figures = 0, figures = 0;
+    for (std::size_t p = 0; p < pages.pages.size(); ++p) {
+        rows += count(p, "row");
+        CHECK((count(p, "row") == 0 || count(p, "Head") == 1));  // rows never stand without their head
+        figures += pages.pages[p].figures.size();
+        before_figures += figures < 4 ? count(p, "row") : 0;
+    }
+    CHECK(rows == 60);
+    CHECK(figures == 4);
+    CHECK((before_figures > 0) == !heading);  // nothing passes a figure out of another chapter
+}
+
 TEST_CASE("marks stand where the data are, read back against ticks and limit", "[layout]")
 {
     const auto dossier = test::small_dossier(1, 3, 0);

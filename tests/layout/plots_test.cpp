@@ -232,6 +232,65 @@ TEST_CASE("small multiples stand side by side, each on its own ticks", "[layout]
     check_panel(page, figure.panels[1], {border, 0, 210 - border, 297});
 }
 
+TEST_CASE("small multiples write a shared axis once and name their series in one legend", "[layout][plots]")
+{
+    model::Figure figure;
+    figure.kind = model::FigureKind::small_multiples;
+    for (int i = 0; i < 6; ++i) {
+        auto panel = panel_of(true, false);
+        panel.y.from = -10;
+        panel.y.to = 10;
+        panel.title = "P" + std::to_string(i);
+        panel.series.push_back(panel.series.front());
+        panel.series.back().name = "S2";
+        figure.panels.push_back(std::move(panel));
+    }
+    const auto page = page_of(figure);
+    std::size_t x_titles = 0, y_titles = 0, names = 0;
+    for (const auto& text : texts(page, "axis-title"))
+        (text.text == "reading error / %" ? y_titles : x_titles) += 1;
+    for (const auto& text : texts(page, "plot"))
+        names += text.text == "S1" || text.text == "S2" ? 1U : 0U;
+    CHECK(y_titles == 2);  // one a row
+    CHECK(x_titles == 3);  // one a column, below its last panel
+    CHECK(names == 2);
+    CHECK(texts(page, "panel-title").size() == 6);
+    // Every panel has its plot as wide and as high as the others; those of a row share their scale.
+    const auto across = paths(page, "axis:x"), up = paths(page, "axis:y");
+    REQUIRE(across.size() == 6);
+    for (std::size_t i = 0; i < 6; ++i) {
+        CHECK(test::agree(across[i].points.back().x - across[i].points.front().x,
+                          across[0].points.back().x - across[0].points.front().x, 1e-9));
+        CHECK(test::agree(up[i].points.front().y - up[i].points.back().y,
+                          up[0].points.front().y - up[0].points.back().y, 1e-9));
+    }
+    const auto marks = paths(page, "mark:S1");
+    REQUIRE(marks.size() == 18);
+    for (std::size_t i = 0; i < 3; ++i)
+        CHECK(test::agree(middle(marks[i]).y, middle(marks[i + 3]).y, 1e-9));
+}
+
+TEST_CASE("40 panels go on over several figures, the caption below the last", "[layout][plots]")
+{
+    model::Figure figure;
+    figure.kind = model::FigureKind::small_multiples;
+    figure.title = "Many";
+    figure.caption = "All of them.";
+    figure.id = "figure";
+    figure.panels.assign(40, panel_of(true, false));
+    auto dossier = test::small_dossier(1, 3, 1);
+    dossier.figures = {figure};
+    const auto pages = layout::lay_out(report::compose(dossier, "![](plot:figure)\n"), dossier);
+    CHECK(test::faults_of(pages) == std::vector<std::string>{});
+    std::size_t panels = 0, captions = 0;
+    for (const auto& page : pages.pages) {
+        panels += paths(page, "axis:x").size();
+        captions += texts(page, "caption").size();
+    }
+    CHECK(panels == 40);
+    CHECK(captions == 1);
+}
+
 TEST_CASE("dots stand on the row of their category where the ticks of the values say", "[layout][plots]")
 {
     model::Figure figure;

@@ -304,6 +304,55 @@ TEST_CASE("linearity shows readings above and the deviations of the judged line 
     }
 }
 
+TEST_CASE("of several samples the readings share a panel, the deviations an axis", "[metrics][figures]")
+{
+    auto dossier = levels();
+    auto& results = dossier.evaluation.results;
+    const auto first = results.size();
+    for (std::size_t i = 0; i < first; ++i) {
+        auto copy = results[i];
+        copy.sample = "S2";
+        *copy.value *= 1.5;
+        results.push_back(std::move(copy));
+    }
+    const auto figures = linearity_figures(dossier);
+    REQUIRE(figures.size() == 1);
+    const auto& figure = figures.front();
+    CHECK(figure.id == "linearity/windowed/led");
+    CHECK(figure.kind == model::FigureKind::small_multiples);
+    REQUIRE(figure.panels.size() == 3);
+    REQUIRE(figure.panels[0].series.size() == 2);
+    CHECK(figure.panels[0].series[1].name == "S2");
+    CHECK(agree(figure.panels[0].series[1].points[0].y, 9.9 * 1.06, 1e-12));
+    CHECK(figure.panels[1].title == "S1");
+    CHECK(figure.panels[2].title == "S2");
+    // The same colour and mark stand for a sample in every panel.
+    CHECK(figure.panels[0].series[1].colour == figure.panels[2].series[0].colour);
+    CHECK(figure.panels[0].series[1].mark == figure.panels[2].series[0].mark);
+    CHECK(agree(figure.panels[2].series[0].points[0].y, 0.6, 1e-12));
+    CHECK(figure.panels[1].y.from == figure.panels[2].y.from);
+    CHECK(figure.panels[1].y.to == figure.panels[2].y.to);
+    CHECK(*figure.panels[1].y.from < -0.3 - 0.1);
+    CHECK(*figure.panels[1].y.to > 0.6 + 0.1);
+    CHECK_FALSE(figure.panels[0].y.from);
+    CHECK(figure.alternative_text ==
+          "Linearity of 2 samples, windowed, led: the greatest deviation from the independent line is "
+          "0.60\u202F% \u00B1 0.10\u202F% of span for S2 at 9.9 lx.");
+}
+
+TEST_CASE("panels keep an axis of their own where a shared one would hide their values", "[metrics][figures]")
+{
+    std::vector<model::Panel> panels(2);
+    panels[0].series.emplace_back().points = {{1, 0}, {2, 1}};
+    panels[1].series.emplace_back().points = {{1, 0}, {2, 100}};
+    share_values(panels);
+    CHECK_FALSE(panels[0].y.from);
+    panels[1].series.front().points[1].y = 2;
+    share_values(panels);
+    CHECK(panels[0].y.to == panels[1].y.to);
+    CHECK(*panels[0].y.to > 2);
+}
+
 TEST_CASE("a reading of zero has no place on a log axis", "[metrics][figures]")
 {
     auto dossier = levels();

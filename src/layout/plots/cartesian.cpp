@@ -9,11 +9,14 @@
 #include <cmath>
 #include <map>
 
+#include <fmt/format.h>
+
 namespace luxdossier::layout {
 namespace {
 
-constexpr double full_height = 76, multiple_height = 52, stacked_upper = 46, stacked_lower = 54,
-                 half_width_is_lower_by = 6;
+constexpr double full_height = 76, half_height = 70, stacked_upper = 46, stacked_lower = 54;
+constexpr double half_width_is_lower_by = 6;                          // a panel of two above each other
+constexpr double multiple_height = 52, multiple_above_height = 45.5;  // with and without labels below
 constexpr std::size_t most_direct_labels = 6;
 constexpr double label_gap = 1.6, label_spacing = 3.5, tick_length = pt(3), minor_length = pt(1.8);
 constexpr double widest_label = 42;
@@ -63,13 +66,17 @@ void extend(Extent& x, Extent& y, const model::Panel& panel)
     }
 }
 
+/// What a panel writes itself; the rest its neighbours write for it.
+struct Labels {
+    bool series = false, x = true, y_title = true, y_ticks = true;
+};
+
 /// One panel in its place: scales first, then what is drawn on them.
 class PanelPlot {
 public:
-    PanelPlot(Canvas& canvas, const model::Panel& panel, Scale x, Scale y, double label_width,
-              bool name_series, bool x_labels)
+    PanelPlot(Canvas& canvas, const model::Panel& panel, Scale x, Scale y, double label_width, Labels written)
         : canvas_(canvas), panel_(panel), x_(std::move(x)), y_(std::move(y)), label_width_(label_width),
-          name_series_(name_series), x_labels_(x_labels)
+          written_(written)
     {
     }
 
@@ -131,15 +138,18 @@ private:
                          tick.minor ? "tick:y:minor" : "tick:y");
         }
         draw_tick_labels();
-        canvas_.text({x_.start - tick_length, y_.end - 3.2 - lift_of(panel_)}, panel_.y.title,
-                     label_style("axis-title"));
-        if (x_labels_)
+        if (written_.y_title)
+            canvas_.text({x_.start - tick_length, y_.end - 3.2 - lift_of(panel_)}, panel_.y.title,
+                         label_style("axis-title"));
+        if (written_.x)
             canvas_.text({x_.end, y_.start + tick_length + 7.0}, panel_.x.title, label_style("axis-title"),
                          Canvas::Anchor::right);
         if (!panel_.title.empty()) {
             TypeStyle title = label_style("panel-title");
             title.face = TextItem::Face::semibold;
-            canvas_.text({x_.start - tick_length, y_.end - 6.8 - lift_of(panel_)}, panel_.title, title);
+            const double room = x_.end - x_.start + tick_length + label_width_;
+            canvas_.text({x_.start - tick_length, y_.end - 6.8 - lift_of(panel_)},
+                         label_words(canvas_, DirectLabel{panel_.title}, title, room), title);
         }
     }
 
@@ -158,13 +168,13 @@ private:
         };
         for (const auto& tick : x_.ticks) {
             const double x = x_.place(tick.value), half = (canvas_.width(tick.label, style) + gap) / 2;
-            if (x_labels_ && !tick.label.empty() && take(x - half, x + half))
+            if (written_.x && !tick.label.empty() && take(x - half, x + half))
                 canvas_.text({x, y_.start + tick_length + 3.1}, tick.label, style, Canvas::Anchor::centre);
         }
         taken.clear();
         for (const auto& tick : y_.ticks) {
             const double y = y_.place(tick.value);
-            if (!tick.label.empty() && take(y - line / 2, y + line / 2))
+            if (written_.y_ticks && !tick.label.empty() && take(y - line / 2, y + line / 2))
                 canvas_.text({x_.start - tick_length - 0.8, y + middle_shift()}, tick.label, style,
                              Canvas::Anchor::right);
         }
@@ -212,6 +222,8 @@ private:
         if (places.empty())
             return;
         draw_clipped(places, {pt(0.7), grey, {1.2, 0.9}}, "reference:" + reference.name);
+        if (reference.name.empty())
+            return;  // the axis or the caption names it
         labels_.push_back({reference.name, std::clamp(places.back().y, y_.end, y_.start), grey,
                            std::min(places.back().x, x_.end), 0});
     }
@@ -246,7 +258,7 @@ private:
                 draw_edge_arrow(canvas_, {x_.place(point.x), place_y(point.y)},
                                 {0, point.y > y_.to ? -1.0 : 1.0}, colour, "beyond:" + series.name);
         }
-        if (name_series_)
+        if (written_.series)
             labels_.push_back({series.name, std::clamp(places.back().y, y_.end, y_.start), colour,
                                std::min(places.back().x, x_.end), 0});
     }
@@ -293,7 +305,7 @@ private:
     const model::Panel& panel_;
     Scale x_, y_;
     double label_width_;
-    bool name_series_, x_labels_;
+    Labels written_;
     std::vector<DirectLabel> labels_;
 };
 
@@ -336,31 +348,162 @@ bool needs_legend(const Canvas& canvas, const model::Panel& panel)
             }));
 }
 
-struct Grid {
-    std::size_t columns = 1, rows = 1;
-    double cell_width = 0;
-    std::vector<double> row_heights;
+std::size_t columns_of(std::size_t panels)
+{
+    return panels <= 1 ? 1 : panels == 2 || panels == 4 ? 2 : 3;
+}
+
+/// Panels of a figure in rows and columns. Small multiples share what they can: the axis of x is written
+/// below the last panel of a column, the axis of y once where panels beside each other have the same.
+class Grid {
+public:
+    Grid(Canvas& canvas, const model::Figure& figure, double width_mm)
+        : canvas_(canvas), figure_(figure), stacked_(figure.kind == model::FigureKind::stacked)
+    {
+        const std::size_t count = figure.panels.size();
+        columns_ = stacked_ ? 1 : columns_of(count);
+        for (const auto& panel : figure.panels)
+            legend_ =
+                legend_ || needs_legend(canvas, panel) || (count > 2 && !stacked_ && panel.series.size() > 1);
+        settle_scales();
+        settle_margins(width_mm);
+    }
+
+    double draw()
+    {
+        double top = 0;
+        for (std::size_t first = 0; first < figure_.panels.size(); first += columns_) {
+            const double height = row_height(first);
+            for (std::size_t i = first; i < std::min(figure_.panels.size(), first + columns_); ++i)
+                draw_panel(i, top, height);
+            top += height;
+        }
+        return top;
+    }
+
+    [[nodiscard]] bool legend() const { return legend_; }
+
+private:
+    struct Cell {
+        Scale y = {};
+        Labels written = {};
+    };
+
+    [[nodiscard]] const model::Panel& panel(std::size_t i) const { return figure_.panels[i]; }
+
+    static bool same_axis(const model::Axis& one, const model::Axis& other)
+    {
+        return one.title == other.title && one.logarithmic == other.logarithmic && one.from == other.from &&
+               one.to == other.to;
+    }
+
+    void settle_scales()
+    {
+        const int y_ticks = figure_.panels.size() > 1 ? 5 : 6;
+        for (std::size_t i = 0; i < figure_.panels.size(); ++i) {
+            Extent x(panel(i).x.logarithmic), y(panel(i).y.logarithmic);
+            extend(x, y, panel(i));
+            Cell cell;
+            cell.y = make_scale(panel(i).y, y, y_ticks);
+            // One series that the panel's or the figure's title names already needs no label of its own.
+            cell.written.series = !legend_ && panel(i).series.size() > 1;
+            const std::size_t below = i + columns_;
+            cell.written.x =
+                below >= figure_.panels.size() || (!stacked_ && !same_axis(panel(i).x, panel(below).x));
+            if (i % columns_ > 0) {
+                const auto& left = cells_.back().y;
+                cell.written.y_title = panel(i).y.title != panel(i - 1).y.title;
+                cell.written.y_ticks = cell.written.y_title || left.from != cell.y.from ||
+                                       left.to != cell.y.to || left.logarithmic != cell.y.logarithmic;
+            }
+            cells_.push_back(std::move(cell));
+        }
+    }
+
+    // Plots of one width whatever their columns write beside them.
+    void settle_margins(double width_mm)
+    {
+        constexpr double gutter = 4, least_left = 3;
+        double taken = gutter * static_cast<double>(columns_ - 1);
+        for (std::size_t c = 0; c < columns_; ++c) {
+            double left = least_left, right = 0;
+            for (std::size_t i = c; i < figure_.panels.size(); i += columns_) {
+                if (cells_[i].written.y_ticks)
+                    left = std::max(left, widest_tick(canvas_, cells_[i].y) + tick_length + 1.2);
+                right = std::max(right, right_margin(canvas_, panel(i), cells_[i].written.series));
+            }
+            lefts_.push_back(left);
+            rights_.push_back(right);
+            taken += left + right;
+        }
+        const double plot = (width_mm - taken) / static_cast<double>(columns_);
+        double x = 0;
+        for (std::size_t c = 0; c < columns_; ++c) {
+            starts_.push_back(x + lefts_[c]);
+            ends_.push_back(x + lefts_[c] + plot);
+            x = ends_.back() + rights_[c] + gutter;
+        }
+    }
+
+    [[nodiscard]] double row_height(std::size_t first) const
+    {
+        const std::size_t count = figure_.panels.size();
+        if (stacked_)
+            return (first + 1 < count ? stacked_upper : stacked_lower) -
+                   (figure_.half_width ? half_width_is_lower_by : 0);
+        if (count == 1)
+            return figure_.half_width ? half_height : full_height;
+        for (std::size_t i = first; i < std::min(count, first + columns_); ++i) {
+            if (cells_[i].written.x)
+                return multiple_height;
+        }
+        return multiple_above_height;
+    }
+
+    void draw_panel(std::size_t i, double top, double height)
+    {
+        const std::size_t column = i % columns_;
+        bool x_in_row = false;
+        for (std::size_t other = i - column; other < std::min(cells_.size(), i - column + columns_); ++other)
+            x_in_row = x_in_row || cells_[other].written.x;
+        Extent shared_x(figure_.panels.front().x.logarithmic), unused(false);
+        for (const auto& one : figure_.panels)
+            extend(shared_x, unused, one);
+        Scale x = make_scale(panel(i).x, shared_x, columns_ > 1 ? 4 : 8);
+        Scale y = cells_[i].y;
+        x.start = starts_[column];
+        x.end = ends_[column];
+        y.start = top + height - (x_in_row ? 9.5 : 3);
+        y.end = top + (panel(i).title.empty() ? 6.5 : 10) + lift_of(panel(i));
+        PanelPlot(canvas_, panel(i), x, y, rights_[column] - label_gap - 1.5, cells_[i].written).draw();
+    }
+
+    Canvas& canvas_;
+    const model::Figure& figure_;
+    bool stacked_;
+    bool legend_ = false;
+    std::size_t columns_ = 1;
+    std::vector<Cell> cells_;
+    std::vector<double> lefts_, rights_, starts_, ends_;  ///< by column
 };
 
-Grid grid_of(const model::Figure& figure, double width_mm)
+/// Every name once, in the order in which the panels bring them.
+std::vector<model::Series> named_once(const model::Figure& figure)
 {
-    Grid grid;
-    const std::size_t count = figure.panels.size();
-    if (figure.kind == model::FigureKind::stacked) {
-        grid.rows = count;
-        for (std::size_t i = 0; i < count; ++i)
-            grid.row_heights.push_back((i + 1 < count ? stacked_upper : stacked_lower) -
-                                       (figure.half_width ? half_width_is_lower_by : 0));
-    } else {
-        grid.columns = count <= 1 ? 1 : count == 2 || count == 4 ? 2 : 3;
-        grid.rows = (count + grid.columns - 1) / grid.columns;
-        const double height = count > 1 ? multiple_height : figure.half_width ? 70 : full_height;
-        grid.row_heights.assign(grid.rows, height);
+    std::vector<model::Series> named;
+    for (const auto& panel : figure.panels) {
+        for (const auto& series : panel.series) {
+            if (std::ranges::find(named, series.name, &model::Series::name) != named.end())
+                continue;
+            model::Series key;
+            key.name = series.name;
+            key.mark = series.mark;
+            key.stroke = series.stroke;
+            key.colour = series.colour;
+            named.push_back(std::move(key));
+        }
     }
-    constexpr double gutter = 5;
-    grid.cell_width =
-        (width_mm - gutter * static_cast<double>(grid.columns - 1)) / static_cast<double>(grid.columns);
-    return grid;
+    return named;
 }
 
 }  // namespace
@@ -369,51 +512,32 @@ double draw_cartesian(Canvas& canvas, const model::Figure& figure, double width_
 {
     if (figure.panels.empty())
         return 0;
-    const Grid grid = grid_of(figure, width_mm);
-    const bool stacked = figure.kind == model::FigureKind::stacked;
-    // Panels share the x axis; small multiples their y axis as well.
-    Extent shared_x(figure.panels.front().x.logarithmic), unused(false);
-    for (const auto& panel : figure.panels)
-        extend(shared_x, unused, panel);
-    std::vector<Scale> ys;
-    double left = 0, right = 0;
-    bool legend = false;
-    for (const auto& panel : figure.panels)
-        legend = legend || needs_legend(canvas, panel);
-    const auto names = [&](const model::Panel& panel) {
-        // One series that the panel's or the figure's title names already needs no label of its own.
-        return !legend && panel.series.size() > 1;
-    };
-    const int y_ticks = stacked || grid.rows > 1 || grid.columns > 1 ? 5 : 6;
-    for (const auto& panel : figure.panels) {
-        Extent x(panel.x.logarithmic), y(panel.y.logarithmic);
-        extend(x, y, panel);
-        ys.push_back(make_scale(panel.y, y, y_ticks));
-        left = std::max(left, widest_tick(canvas, ys.back()) + tick_length + 1.2);
-        right = std::max(right, right_margin(canvas, panel, names(panel)));
+    Grid grid(canvas, figure, width_mm);
+    double height = grid.draw();
+    if (grid.legend())
+        height += draw_legend(canvas, named_once(figure), {0, height}, width_mm);
+    return height;
+}
+
+std::vector<model::Figure> split_panels(const model::Figure& figure)
+{
+    constexpr std::size_t most_rows = 4;
+    const std::size_t most = most_rows * columns_of(figure.panels.size());
+    if (figure.kind != model::FigureKind::small_multiples || figure.panels.size() <= most)
+        return {figure};
+    const std::size_t count = (figure.panels.size() + most - 1) / most;
+    std::vector<model::Figure> parts;
+    for (std::size_t p = 0; p < count; ++p) {
+        model::Figure part = figure;
+        part.panels = {figure.panels.begin() + static_cast<std::ptrdiff_t>(p * most),
+                       figure.panels.begin() +
+                           static_cast<std::ptrdiff_t>(std::min(figure.panels.size(), (p + 1) * most))};
+        part.title += fmt::format(" ({} of {})", p + 1, count);
+        if (p + 1 < count)
+            part.caption.clear();
+        parts.push_back(std::move(part));
     }
-    double top = 0;
-    for (std::size_t r = 0; r < grid.rows; ++r) {
-        for (std::size_t c = 0; c < grid.columns; ++c) {
-            const std::size_t i = r * grid.columns + c;
-            if (i >= figure.panels.size())
-                break;
-            const auto& panel = figure.panels[i];
-            const bool x_labels = !stacked || i + 1 == figure.panels.size();
-            Scale x = make_scale(panel.x, shared_x, grid.columns > 1 ? 4 : 8);
-            Scale y = ys[i];
-            const double cell_left = (grid.cell_width + 5) * static_cast<double>(c);
-            x.start = cell_left + left;
-            x.end = cell_left + grid.cell_width - right;
-            y.start = top + grid.row_heights[r] - (x_labels ? 9.5 : 3);
-            y.end = top + (panel.title.empty() ? 6.5 : 10) + lift_of(panel);
-            PanelPlot(canvas, panel, x, y, right - label_gap - 1.5, names(panel), x_labels).draw();
-        }
-        top += grid.row_heights[r];
-    }
-    if (legend)
-        top += draw_legend(canvas, figure.panels.front().series, {0, top}, width_mm);
-    return top;
+    return parts;
 }
 
 }  // namespace luxdossier::layout

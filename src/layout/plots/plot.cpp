@@ -2,8 +2,10 @@
 
 #include "layout/blocks.hpp"
 #include "layout/marks.hpp"
+#include "layout/plots/direct_labels.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 namespace luxdossier::layout {
 namespace {
@@ -102,21 +104,43 @@ std::vector<double> dashes_of(model::Stroke stroke)
 double draw_legend(Canvas& canvas, const std::vector<model::Series>& series, Position top_left,
                    double width_mm)
 {
-    constexpr double key = 7, gap = 5, line = 4;
-    double x = top_left.x, y = top_left.y;
-    for (const auto& one : series) {
-        const double width = key + canvas.width(one.name, plot_label) + gap;
-        if (x > top_left.x && x + width - gap > top_left.x + width_mm) {
-            x = top_left.x;
-            y += line;
-        }
+    constexpr double key = 7, gap = 5, line = 4, narrowest_column = 40;
+    constexpr std::size_t most_in_lines = 12;
+    const auto draw_key = [&](const model::Series& one, const std::string& name, double x, double y) {
         const double middle = y + line / 2;
         const Rgb colour = data_colour(one.colour);
         if (one.stroke != model::Stroke::none)
             canvas.line({x, middle}, {x + key - 2, middle}, {pt(1.1), colour, dashes_of(one.stroke)},
                         "legend");
         draw_mark(canvas, one.mark, {x + (key - 2) / 2, middle}, colour, false, "legend");
-        canvas.text({x + key - 0.8, middle + pt(plot_label.size_pt * 0.36)}, one.name, plot_label);
+        canvas.text({x + key - 0.8, middle + pt(plot_label.size_pt * 0.36)}, name, plot_label);
+    };
+    if (series.size() > most_in_lines) {
+        // Columns, read downwards; a long name has its middle left out.
+        double widest = narrowest_column;
+        for (const auto& one : series)
+            widest = std::max(widest, key + canvas.width(one.name, plot_label) + gap);
+        const double count = std::max(std::floor((width_mm + gap) / std::min(widest, 60.0)), 1.0);
+        const double column = (width_mm + gap) / count;
+        const auto rows = static_cast<std::size_t>(std::ceil(static_cast<double>(series.size()) / count));
+        for (std::size_t i = 0; i < series.size(); ++i) {
+            const DirectLabel label{series[i].name};
+            draw_key(series[i], label_words(canvas, label, plot_label, column - gap - key),
+                     top_left.x + column * static_cast<double>(i / rows),
+                     top_left.y + line * static_cast<double>(i % rows));
+        }
+        return line * static_cast<double>(rows);
+    }
+    double x = top_left.x, y = top_left.y;
+    for (const auto& one : series) {
+        const DirectLabel label{one.name};
+        const auto name = label_words(canvas, label, plot_label, width_mm - key);
+        const double width = key + canvas.width(name, plot_label) + gap;
+        if (x > top_left.x && x + width - gap > top_left.x + width_mm) {
+            x = top_left.x;
+            y += line;
+        }
+        draw_key(one, name, x, y);
         x += width;
     }
     return y + line - top_left.y;
