@@ -216,7 +216,15 @@ void add_remaining(Bench& bench, const CorrectionRequest& request, const LevelRe
 void evaluate_correction(Bench& bench, const CorrectionRequest& request, HalvesOfRuns& halves)
 {
     Greatest greatest;
-    for (const auto& group : groups_of(bench, request, halves)) {
+    const auto groups = groups_of(bench, request, halves);
+    if (groups.empty()) {
+        Line none;
+        none.undecided =
+            fmt::format("no comparison run{} at the reference temperature",
+                        request.configuration.empty() ? std::string{} : " of " + request.configuration);
+        add_line(bench, request, {}, none);
+    }
+    for (const auto& group : groups) {
         const auto line = line_of(bench, request, group);
         add_line(bench, request, group, line);
         for (const auto& level : group.later)

@@ -155,3 +155,13 @@ TEST_CASE("one illuminance tells no offset, and a substitution no halves", "[cor
           "run s, level 100 lx: readings of a substitution cannot be parted into halves");
     CHECK(all_finite(substituted));
 }
+
+TEST_CASE("a correction of a configuration that was not read says so", "[correction]")
+{
+    auto qualification = with_correction({}, {read_levels({{100, 80, 80}})});
+    qualification.corrections[0].configuration = "windowed";
+    const auto evaluation = metrics::evaluate(qualification);
+    CHECK(only(evaluation, "correction_gain").undecided ==
+          "no comparison run of windowed at the reference temperature");
+    CHECK(all_of(evaluation, "remaining_error").empty());
+}

@@ -47,6 +47,10 @@ def correction(bench, results):
                 cache[id(run)] = halves(bench, run)
             key = (run.sample if request.get("scope") == "sample" else "", run.source if request.get("per_source") else "")
             groups.setdefault(key, []).extend((run, *found) for found in cache[id(run)])
+        if not groups:
+            base = {"correction": request["id"], **({"configuration": request["configuration"]} if "configuration" in request else {})}
+            for metric in ("correction_gain", "correction_offset")[:1 + (request["form"] == "gain-and-offset")]:
+                results.put(metric, "", base, None, reason="no run")
         for (sample, source), readings in groups.items():
             one_group(bench, results, request, sample, source, readings, least)
 
