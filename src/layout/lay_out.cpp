@@ -70,7 +70,7 @@ private:
         }
         mark([&] {
             for (const auto& rows : split_rows(fonts_, figure, is_half_width(figure) ? pair_width : width_)) {
-                for (const auto& part : split_panels(rows))
+                for (const auto& part : split_panels(fonts_, rows, width_))
                     flow_.fragments.push_back(figure_fragment(fonts_, dossier_, part, partner, width_));
             }
         });

@@ -13,6 +13,8 @@ namespace {
 constexpr double narrowest_text = 9;  // a text column is never narrower: about five characters
 constexpr double longest_whole_word = 20;
 constexpr double rounding_room = 0.2;
+constexpr double longest_whole_head =
+    22;                              // of a column of figures: a longer word is broken where room is short
 constexpr double heading_room = 22;  // a heading up to this long stands on one line where there is room
 
 // What one column asks for.
@@ -74,8 +76,9 @@ Wish wish_of(const Fonts& fonts, const report::Table& table, std::size_t column)
     const double whole_head = natural_width(fonts, spec.heading, table_head_style) + 0.2;
     if (whole_head <= heading_room)
         wish.natural = std::max(wish.natural, whole_head);
+    wish.floor = std::max({wish.floor, numbers, figures ? wish.word : narrowest_text,
+                           figures ? std::min(head, longest_whole_head) : 0});
     wish.word = std::max({wish.word, numbers, head});
-    wish.floor = std::max({wish.floor, numbers, figures ? std::max(numbers, head) : narrowest_text});
     wish.floor = std::min(wish.floor, wish.natural);
     return wish;
 }
@@ -190,7 +193,7 @@ std::vector<double> settle(const std::vector<Wish>& wishes, const std::vector<re
         natural.push_back(wish.natural);
         gives.push_back(wish.gives);
         word.push_back(std::min(wish.word, wish.natural));
-        floor.push_back(wish.gives ? wish.floor : std::min(wish.word, wish.natural));
+        floor.push_back(wish.floor);
     }
     if (total(natural) <= room) {
         // Spare room goes to text that asked for weight, so that the rules span the page where the table

@@ -6,6 +6,7 @@
 
 #include <map>
 #include <numbers>
+#include <set>
 
 #include "support/catch.hpp"
 
@@ -289,6 +290,32 @@ TEST_CASE("40 panels go on over several figures, the caption below the last", "[
     }
     CHECK(panels == 40);
     CHECK(captions == 1);
+}
+
+TEST_CASE("a legend of 40 long names stands in columns and tells them apart", "[layout][plots]")
+{
+    const bool half = GENERATE(false, true);
+    model::Figure figure;
+    figure.half_width = half;
+    auto panel = panel_of(true, false);
+    for (int i = 0; i < 40; ++i) {
+        panel.series.push_back(panel.series.front());
+        panel.series.back().name =
+            "sample-" + std::to_string(i) + "-as-it-was-taken-out-of-the-third-lot-of-displays";
+    }
+    figure.panels.push_back(std::move(panel));
+    const auto page = page_of(figure);
+    std::set<std::string> names;
+    double top = 1e9, bottom = 0;
+    for (const auto& text : texts(page, "plot")) {
+        if (!text.text.starts_with("sample"))
+            continue;
+        names.insert(text.text);
+        top = std::min(top, text.box.y);
+        bottom = std::max(bottom, text.box.y + text.box.height);
+    }
+    CHECK(names.size() == 40);
+    CHECK(bottom - top < (half ? 90 : 60));
 }
 
 TEST_CASE("dots stand on the row of their category where the ticks of the values say", "[layout][plots]")

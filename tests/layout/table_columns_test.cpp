@@ -71,6 +71,27 @@ TEST_CASE("figures and outcomes keep their line when texts must wrap", "[layout]
     CHECK(lines_in(fonts, table, 2, places.columns[2].width) == 1);
 }
 
+TEST_CASE("a long word heads figures over several lines, the figures keep theirs", "[layout]")
+{
+    const Fonts fonts;
+    report::Table table;
+    table.columns = {{words("Level / lx"), report::Alignment::decimal, 1}};
+    std::vector<std::string> cells{"1000"};
+    for (int c = 0; c < 6; ++c) {
+        table.columns.push_back({words("sample-" + std::string(52, 'm') + std::to_string(c) + " / lx"),
+                                 report::Alignment::decimal, 1});
+        cells.emplace_back("1000.25 ± 0.25");
+    }
+    table.rows.push_back(row_of(cells));
+    const auto places = place_columns(fonts, table, 170);
+    CHECK(places.width <= 170 + 1e-6);
+    for (std::size_t c = 1; c < table.columns.size(); ++c) {
+        CHECK(lines_in(fonts, table, c, places.columns[c].width) == 1);
+        CHECK(break_lines(fonts, table.columns[c].heading, table_head_style, places.columns[c].width).size() >
+              2);
+    }
+}
+
 TEST_CASE("a span with a link is a link as wide as its words", "[layout]")
 {
     const Fonts fonts;

@@ -519,23 +519,31 @@ double draw_cartesian(Canvas& canvas, const model::Figure& figure, double width_
     return height;
 }
 
-std::vector<model::Figure> split_panels(const model::Figure& figure)
+std::vector<model::Figure> split_panels(const Fonts& fonts, const model::Figure& figure, double width_mm)
 {
     constexpr std::size_t most_rows = 4;
-    const std::size_t most = most_rows * columns_of(figure.panels.size());
-    if (figure.kind != model::FigureKind::small_multiples || figure.panels.size() <= most)
+    constexpr double most_mm = 205;  // beside title and caption
+    const std::size_t columns = columns_of(figure.panels.size()), count = figure.panels.size();
+    if (figure.kind != model::FigureKind::small_multiples || count <= columns)
         return {figure};
-    const std::size_t count = (figure.panels.size() + most - 1) / most;
     std::vector<model::Figure> parts;
-    for (std::size_t p = 0; p < count; ++p) {
+    for (std::size_t first = 0; first < count;) {
         model::Figure part = figure;
-        part.panels = {figure.panels.begin() + static_cast<std::ptrdiff_t>(p * most),
-                       figure.panels.begin() +
-                           static_cast<std::ptrdiff_t>(std::min(figure.panels.size(), (p + 1) * most))};
-        part.title += fmt::format(" ({} of {})", p + 1, count);
-        if (p + 1 < count)
-            part.caption.clear();
+        for (std::size_t rows = most_rows; rows > 0; --rows) {
+            const std::size_t last = std::min(count, first + rows * columns);
+            part.panels = {figure.panels.begin() + static_cast<std::ptrdiff_t>(first),
+                           figure.panels.begin() + static_cast<std::ptrdiff_t>(last)};
+            Canvas scratch(fonts);
+            if (rows == 1 || draw_cartesian(scratch, part, width_mm) <= most_mm)
+                break;
+        }
+        first += part.panels.size();
         parts.push_back(std::move(part));
+    }
+    for (std::size_t p = 0; p < parts.size() && parts.size() > 1; ++p) {
+        parts[p].title += fmt::format(" ({} of {})", p + 1, parts.size());
+        if (p + 1 < parts.size())
+            parts[p].caption.clear();
     }
     return parts;
 }

@@ -30,13 +30,14 @@ bool starts_character(char byte)
     return (static_cast<unsigned char>(byte) & 0xC0U) != 0x80U;
 }
 
-/// Head and tail of a name around an ellipsis: long ids differ at either end.
+/// Head and tail of a name around an ellipsis, the head twice as long: ids differ at either end, most of them
+/// where their first number stands.
 std::string shortened(const Canvas& canvas, const std::string& name, const TypeStyle& style, double width_mm)
 {
     if (canvas.width(name, style) <= width_mm)
         return name;
-    for (std::size_t keep = name.size() / 2; keep > 1; --keep) {
-        std::size_t head = keep, tail = name.size() - keep;
+    for (std::size_t keep = name.size() / 3; keep > 0; --keep) {
+        std::size_t head = 2 * keep, tail = name.size() - keep;
         while (head > 0 && !starts_character(name[head]))
             --head;
         while (tail < name.size() && !starts_character(name[tail]))

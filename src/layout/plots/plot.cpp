@@ -120,7 +120,8 @@ double draw_legend(Canvas& canvas, const std::vector<model::Series>& series, Pos
         double widest = narrowest_column;
         for (const auto& one : series)
             widest = std::max(widest, key + canvas.width(one.name, plot_label) + gap);
-        const double count = std::max(std::floor((width_mm + gap) / std::min(widest, 60.0)), 1.0);
+        const double most = width_mm > 1.5 * pair_width ? 57 : 43;
+        const double count = std::max(std::floor((width_mm + gap) / std::min(widest, most)), 1.0);
         const double column = (width_mm + gap) / count;
         const auto rows = static_cast<std::size_t>(std::ceil(static_cast<double>(series.size()) / count));
         for (std::size_t i = 0; i < series.size(); ++i) {

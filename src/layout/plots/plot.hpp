@@ -26,7 +26,8 @@ inline constexpr double pair_width = 82;
 
 /// Small multiples that are higher than a page as several figures that are not, "1 of 3" in their titles;
 /// other figures come back as they are.
-[[nodiscard]] std::vector<model::Figure> split_panels(const model::Figure& figure);
+[[nodiscard]] std::vector<model::Figure> split_panels(const Fonts& fonts, const model::Figure& figure,
+                                                      double width_mm);
 
 /// Mark, stroke and name of the series, side by side, wrapped; returns the height.
 [[nodiscard]] double draw_legend(Canvas& canvas, const std::vector<model::Series>& series, Position top_left,
