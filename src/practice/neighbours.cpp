@@ -87,18 +87,19 @@ void examine_device(Bench& bench, std::size_t run, const std::string& column)
         add_results(touched, results_resting_on(bench, *set));
     if (touched.empty())
         return;
-    bench.raise(
-        {"alike-neighbours",
-         model::RemarkSeverity::concern,
-         bench.run(run).id,
-         fmt::format("{}: neighbouring readings of the {} are alike (r1 = {} over {:.0f} readings), "
-                     "which {} of {:.0f} sets do not show by themselves",
-                     bench.words(run), column == "sensor" ? "product" : column, model::numeral(lag.r1(), 2),
-                     lag.readings, silent.size(), lag.sets),
-         fmt::format("u of their means may be {} times larger than stated", model::numeral(lag.factor(), 2)),
-         "take 20 readings or more a level, or read at longer intervals",
-         std::move(touched),
-         {}});
+    model::Remark remark;
+    remark.id = "alike-neighbours";
+    remark.severity = model::RemarkSeverity::concern;
+    remark.run = bench.run(run).id;
+    remark.seen = fmt::format(
+        "{}: neighbouring readings of the {} are alike (r1 = {} over {:.0f} readings, u of a mean {} times "
+        "larger), and {} of {:.0f} sets do not show it",
+        bench.words(run), column == "sensor" ? "product" : column, model::numeral(lag.r1(), 2), lag.readings,
+        model::numeral(lag.factor(), 2), silent.size(), lag.sets);
+    remark.effect = "u of means from sets that do not show it is smaller than it should be, by that factor";
+    remark.advice = "take 20 readings or more a level, or read at longer intervals";
+    remark.results = std::move(touched);
+    bench.raise(std::move(remark));
 }
 
 }  // namespace
