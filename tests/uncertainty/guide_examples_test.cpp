@@ -150,3 +150,49 @@ TEST_CASE("weight of 10 kg, EA-4/02, example S2", "[uncertainty][published]")
     CHECK(published("EA-4/02, S2", "u(m_X) / mg", "29.3", combined.standard_uncertainty) == "");
     CHECK(published("EA-4/02, S2", "U(m_X) / mg", "59", combined.expanded_uncertainty) == "");
 }
+
+TEST_CASE("correction predicted from a calibration line, JCGM 100:2008, H.3", "[uncertainty][published]")
+{
+    // Intercept at 20 degrees and slope of the eleven thermometer readings, correlated by -0.930, 9 degrees
+    // of freedom (statsmodels 0.13.5; the fit itself is tested with the statistics).
+    constexpr double u_1 = 0.0028775978351599503, u_2 = 0.0006679387732278309, r = -0.9304296030934458;
+    GraphBuilder builder;
+    const auto intercept = builder.input(quantity("y_1", -0.17120379013134993, u_1, 9));
+    const auto slope = builder.input(quantity("y_2", 0.0021826977398872772, u_2, 9));
+    builder.group({InputGroup::Kind::observed_together,
+                   "calibration line",
+                   {builder.input_of(intercept), builder.input_of(slope)},
+                   {u_1 * u_1, r * u_1 * u_2, r * u_1 * u_2, u_2 * u_2},
+                   9});
+    const auto correction = intercept + slope * (30.0 - 20.0);
+    const auto combined = propagate(builder.graph(), correction.node(), 0.95).combined;
+    CHECK(published("JCGM 100:2008, H.3", "b(30 degrees) / K", "-0.1494", combined.value) == "");
+    CHECK(published("JCGM 100:2008, H.3", "u(b(30 degrees)) / K", "0.0041", combined.standard_uncertainty) ==
+          "");
+    CHECK(agree(combined.standard_uncertainty, 0.0041385957528549434, 1e-9));
+    CHECK(combined.degrees_of_freedom == 9.0);
+    // The correlation matters: without it u would be 1.7 times larger and more.
+    CHECK(std::hypot(u_1, 10 * u_2) > 1.7 * combined.standard_uncertainty);
+}
+
+TEST_CASE("mean of ten days with a between-day effect, JCGM 100:2008, H.5", "[uncertainty][published]")
+{
+    // Means of ten days of five readings, in uV above 10 V; u of the mean from the scatter of the days, nu
+    // = 9.
+    constexpr std::array day_uv{172.0, 116.0, 13.0, 144.0, 106.0, 31.0, 60.0, 125.0, 163.0, 41.0};
+    double mean = 0, squares = 0;
+    for (const double value : day_uv)
+        mean += value / 10;
+    for (const double value : day_uv)
+        squares += (value - mean) * (value - mean);
+    GraphBuilder builder;
+    const auto standard =
+        builder.input(quantity("V_mean", 10 + mean * 1e-6, std::sqrt(squares / 9 / 10) * 1e-6, 9));
+    const auto combined = propagate(builder.graph(), (standard + 0.0).node(), 0.95).combined;
+    CHECK(published("JCGM 100:2008, H.5", "mean of the Zener standard / V", "10.000097", combined.value) ==
+          "");
+    CHECK(published("JCGM 100:2008, H.5", "u of the mean / uV", "18", combined.standard_uncertainty * 1e6) ==
+          "");
+    CHECK(agree(combined.standard_uncertainty, 18.05328532736109e-6, 1e-9));
+    CHECK(agree(combined.coverage_factor, 2.2621571628540993, 1e-9));  // SciPy: t.ppf(0.975, 9)
+}

@@ -173,6 +173,28 @@ TEST_CASE("two dominant rectangles, EA-4/02, example S10", "[uncertainty][publis
                     half / *found.standard_uncertainty) == "");
 }
 
+TEST_CASE("correction predicted from a calibration line, JCGM 100:2008, H.3, by trials", "[uncertainty]")
+{
+    // Two parameters from one fit are a multivariate t with 9 degrees of freedom (JCGM 101:2008, 6.4.9, and
+    // Supplement 2): the sum has a t-distribution with the u of the guide, half-width t(0.95, 9) u.
+    constexpr double u_1 = 0.0028775978351599503, u_2 = 0.0006679387732278309, r = -0.9304296030934458;
+    GraphBuilder builder;
+    const auto intercept = builder.input(quantity("y_1", -0.17120379013134993, u_1, 9));
+    const auto slope = builder.input(quantity("y_2", 0.0021826977398872772, u_2, 9));
+    builder.group({InputGroup::Kind::observed_together,
+                   "calibration line",
+                   {builder.input_of(intercept), builder.input_of(slope)},
+                   {u_1 * u_1, r * u_1 * u_2, r * u_1 * u_2, u_2 * u_2},
+                   9});
+    const auto found = monte_carlo(builder, intercept + slope * 10.0, settings_for(0.95));
+    const double half = 2.2621571628540993 * 0.0041385957528549434;
+    const double allowed = 1.5 * found.numerical_tolerance;
+    REQUIRE(allowed < 0.02 * half);
+    CHECK(std::abs(found.interval->lower - (-0.14937681273247716 - half)) < allowed);
+    CHECK(std::abs(found.interval->upper - (-0.14937681273247716 + half)) < allowed);
+    CHECK(found.validation->validated);
+}
+
 TEST_CASE("one mean of repeated readings has the interval of Student's t", "[uncertainty]")
 {
     // JCGM 101:2008, 6.4.9: scaled and shifted t, so that t(0.95, 3) = 3.182 (Table G.2) is its coverage
