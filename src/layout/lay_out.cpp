@@ -54,18 +54,29 @@ private:
     void add(const report::PageBreak&, std::size_t) { page_before_ = true; }
     void add(const report::EndMark& mark, std::size_t) { add_end_mark(flow_, fonts_, mark, width_); }
 
+    [[nodiscard]] const model::Figure* figure_at(std::size_t index) const
+    {
+        if (index >= document_.blocks.size())
+            return nullptr;
+        if (const auto* block = std::get_if<report::FigureBlock>(&document_.blocks[index]))
+            return &dossier_.figures.at(block->figure);
+        const auto* own = std::get_if<report::OwnFigure>(&document_.blocks[index]);
+        return own != nullptr ? &own->figure : nullptr;
+    }
+
+    void add(const report::FigureBlock&, std::size_t index) { add_figure(index); }
+    void add(const report::OwnFigure&, std::size_t index) { add_figure(index); }
+
     // Half-width figures that follow each other stand side by side.
-    void add(const report::FigureBlock& block, std::size_t index)
+    void add_figure(std::size_t index)
     {
         if (index == paired_)
             return;
-        const auto& figure = dossier_.figures.at(block.figure);
-        const auto* next = index + 1 < document_.blocks.size()
-                               ? std::get_if<report::FigureBlock>(&document_.blocks[index + 1])
-                               : nullptr;
+        const auto& figure = *figure_at(index);
+        const auto* next = figure_at(index + 1);
         const model::Figure* partner = nullptr;
-        if (is_half_width(figure) && next != nullptr && is_half_width(dossier_.figures.at(next->figure))) {
-            partner = &dossier_.figures.at(next->figure);
+        if (is_half_width(figure) && next != nullptr && is_half_width(*next)) {
+            partner = next;
             paired_ = index + 1;
         }
         mark([&] {

@@ -64,7 +64,9 @@ std::optional<Expression> placement_factor(Bench& bench, std::size_t run, const 
             0;  // a reference position has no product plane behind it: only the placement is uncertain
     if (offset.note.empty())
         offset.note = fmt::format("plane_offset as stated, distance {} m", model::numeral(*distance, 6));
-    const auto dz = bench.stated(identity, "placement of the meter, plane offset", "dz", offset);
+    const auto* const quantity =
+        at_product ? "placement of the meter at the sensor" : "placement of the meter at the reference";
+    const auto dz = bench.stated(identity, quantity, "dz", offset);
     const double d = *distance;
     const double r = geometry.source_diameter ? geometry.source_diameter->value / 2 : 0;
     if (offset.value == 0)

@@ -183,6 +183,22 @@ Paragraph budget_sentence(const model::Dossier& dossier, const model::Result& re
     return Paragraph{std::move(text)};
 }
 
+// The first two of three quantities or more, side by side.
+void add_shares(Blocks& blocks, const model::Dossier& dossier, const std::vector<Choice>& choices)
+{
+    constexpr std::size_t most = 2;
+    std::vector<model::Figure> figures;
+    for (const auto& choice : choices) {
+        auto figure = budget_shares(dossier, choice.result);
+        if (figure.bars.size() > 2 && figures.size() < most)
+            figures.push_back(std::move(figure));
+    }
+    for (auto& figure : figures) {
+        figure.half_width = figures.size() > 1;
+        blocks.push_back(OwnFigure{std::move(figure)});
+    }
+}
+
 }  // namespace
 
 Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family)
@@ -207,6 +223,7 @@ Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family)
             "summed:",
             counted(choices.size(), "budget"), number_text(static_cast<double>(total), 0),
             choices.front().limit.empty() ? " in relative uncertainty" : " against its limit"))});
+    add_shares(blocks, dossier, choices);
     for (const auto& choice : choices) {
         const auto& result = dossier.evaluation.results.at(choice.result);
         blocks.push_back(budget_table(dossier, choice));

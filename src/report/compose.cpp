@@ -57,8 +57,18 @@ private:
 
     void add_plots(const InsertPiece& insert)
     {
+        for (const auto& part : parts()) {
+            if (part.kind == "plot" && part.name == insert.name) {
+                add_all(part.compose(dossier_));
+                return;
+            }
+        }
         // A figure of a family without results is absent, not unknown: families name what plots there can be.
         std::vector<std::string_view> known;
+        for (const auto& part : parts()) {
+            if (part.kind == "plot")
+                known.push_back(part.name);
+        }
         bool found = false;
         for (std::size_t i = 0; i < dossier_.figures.size(); ++i) {
             const auto& figure = dossier_.figures[i];

@@ -97,6 +97,10 @@ struct Table {
 struct FigureBlock {
     std::size_t figure = 0;
 };  ///< index into Dossier::figures
+/// A figure of the report itself: shares of a budget, margins of the limits.
+struct OwnFigure {
+    model::Figure figure;
+};
 struct SignOffBlock {
     std::vector<model::SignOff> roles;
 };
@@ -121,7 +125,7 @@ struct Cover {
 struct Contents {};
 
 using Block = std::variant<Cover, Contents, Heading, Paragraph, Formula, Bullets, Facts, Chain, Caution,
-                           Table, FigureBlock, SignOffBlock, PageBreak, EndMark>;
+                           Table, FigureBlock, OwnFigure, SignOffBlock, PageBreak, EndMark>;
 
 struct Document {
     std::string title, number_and_revision, laboratory;  ///< header and footer lines

@@ -49,6 +49,7 @@ const std::vector<Part>& parts()
         {"part", "sign_off", sign_off},
         {"part", "end_mark", end_mark},
         {"table", "verdicts", verdicts_by_clause},
+        {"plot", "margins", margins},
         {"table", "every_verdict", every_verdict},
         {"table", "samples", samples},
         {"table", "configurations", configurations},

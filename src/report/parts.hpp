@@ -15,7 +15,7 @@ using Blocks = std::vector<Block>;
 // blocks, and the heading above it is left out.
 
 struct Part {
-    std::string_view kind;  ///< "part" or "table"
+    std::string_view kind;  ///< "part", "table" or "plot"
     std::string_view name;
     Blocks (*compose)(const model::Dossier&);
 };
@@ -32,6 +32,11 @@ struct Part {
 [[nodiscard]] Blocks every_verdict(const model::Dossier& dossier);
 [[nodiscard]] Blocks decision_rules(const model::Dossier& dossier);
 [[nodiscard]] std::optional<Table> worst_margins(const model::Dossier& dossier, std::size_t count);
+// summary_figures.cpp
+/// Every limit's worst margin in % of half its tolerance (one-sided: of the limit), worst first.
+[[nodiscard]] Blocks margins(const model::Dossier& dossier);
+/// Shares of the greatest contributions to a budget; the rest is told in the caption.
+[[nodiscard]] model::Figure budget_shares(const model::Dossier& dossier, std::size_t result);
 // bench_parts.cpp
 [[nodiscard]] Blocks samples(const model::Dossier& dossier);
 [[nodiscard]] Blocks configurations(const model::Dossier& dossier);

@@ -318,6 +318,109 @@ TEST_CASE("a legend of 40 long names stands in columns and tells them apart", "[
     CHECK(bottom - top < (half ? 90 : 60));
 }
 
+TEST_CASE("bars are as long as their values, Type A filled and Type B hollow", "[layout][plots]")
+{
+    model::Figure figure;
+    figure.kind = model::FigureKind::bars;
+    figure.bars = {
+        {"first", 0.6, true, "60 %"}, {"second", 0.3, false, "30 %"}, {"third", -0.1, false, "-10 %"}};
+    const auto page = page_of(figure);
+    const auto length = [&](const std::string& name) {
+        const auto bar = paths(page, "bar:" + name);
+        REQUIRE(bar.size() == 1);
+        CHECK(bar[0].filled == (name == "first"));
+        double left = 1e9, right = -1e9;
+        for (const auto& point : bar[0].points) {
+            left = std::min(left, point.x);
+            right = std::max(right, point.x);
+        }
+        CHECK(test::agree(left, paths(page, "axis:y").at(0).points[0].x, 1e-9));
+        return right - left;
+    };
+    CHECK(test::agree(length("second"), length("first") / 2, 1e-9));
+    CHECK(test::agree(length("third"), length("first") / 6, 1e-9));  // the sign stands in the text
+}
+
+TEST_CASE("the strips of all limits put results where their tolerance says", "[layout][plots]")
+{
+    auto dossier = test::small_dossier(3, 4, 12);
+    const auto pages = layout::lay_out(report::compose(dossier, "![](plot:margins)\n"), dossier);
+    CHECK(test::faults_of(pages) == std::vector<std::string>{});
+    const auto& page = pages.pages.at(0);
+    const auto lower = paths(page, "strip-wall:lower"), upper = paths(page, "strip-wall:upper"),
+               dots = paths(page, "strip-value"), whiskers = paths(page, "strip-whisker");
+    REQUIRE(lower.size() == 12);
+    REQUIRE(upper.size() == 12);
+    REQUIRE(dots.size() == 12);
+    REQUIRE(whiskers.size() == 12);
+    double before = -1e9;
+    for (std::size_t i = 0; i < 12; ++i) {
+        // Read back: the walls are the tolerance, of which the margin takes its part.
+        const double left = middle(lower[i]).x, right = middle(upper[i]).x;
+        const double value = 2 * (middle(dots[i]).x - left) / (right - left) - 1;  // in half tolerances
+        const double half_whisker =
+            (middle(whiskers[i]).x - whiskers[i].points.front().x) * 2 / (right - left);
+        const double margin = 1 - std::abs(value) - half_whisker;  // guard band of one U
+        CHECK(margin >= before - 1e-9);
+        before = margin;
+        const auto all = texts(page, "plot");
+        bool found = false;
+        for (const auto& text : all) {
+            if (text.text.ends_with("%") &&
+                std::abs(text.box.y + text.box.height / 2 - middle(dots[i]).y) < 1) {
+                found = true;
+                CHECK(std::abs(printed_number(text.text) - 100 * margin) <= 0.5 + 1e-6);
+            }
+        }
+        CHECK(found);
+    }
+    CHECK(before > -1e9);
+}
+
+TEST_CASE("a polar plot puts responses at their angle and rings, half angles on the ring of one half",
+          "[layout][plots]")
+{
+    model::Figure figure;
+    figure.kind = model::FigureKind::polar;
+    model::Panel panel;
+    model::Series series;
+    series.name = "plane 0";
+    series.points = {{-60, 0.45}, {-30, 0.85}, {0, 1}, {30, 0.86}, {60, 0.5}, {80, 0.1}};
+    panel.series.push_back(series);
+    panel.references.push_back({"cosine", {{-90, 0}, {0, 1}, {90, 0}}});
+    figure.panels.push_back(panel);
+    figure.angles = {{-56, 2, "\u221256\u00B0", 0}, {60, 1, "60\u00B0", 0}};
+    const auto page = page_of(figure);
+    // The spokes meet in the centre; the ring in ink is one half of the reference.
+    const auto centre = paths(page, "spoke").at(0).points.front();
+    const auto distance = [&](const Position& at) { return std::hypot(at.x - centre.x, at.y - centre.y); };
+    const auto ring = paths(page, "ring:half").at(0);
+    const double half = distance(ring.points.front());
+    for (const auto& point : ring.points)
+        CHECK(test::agree(distance(point), half, 1e-9));
+    const auto marks = paths(page, "mark:plane 0");
+    REQUIRE(marks.size() == series.points.size());
+    for (std::size_t i = 0; i < marks.size(); ++i) {
+        const auto at = middle(marks[i]);
+        CHECK(std::abs(0.5 * distance(at) / half - series.points[i].y) < 0.01);
+        const double angle = std::atan2(at.x - centre.x, centre.y - at.y) * 180 / std::numbers::pi;
+        CHECK(std::abs(angle - series.points[i].x) < 1.5);
+    }
+    const auto bars = paths(page, "half-angle");
+    REQUIRE(bars.size() == 2);
+    for (std::size_t i = 0; i < 2; ++i) {
+        const auto angle_of = [&](const Position& at) {
+            CHECK(test::agree(distance(at), half, 1e-9));
+            return std::atan2(at.x - centre.x, centre.y - at.y) * 180 / std::numbers::pi;
+        };
+        const double from = angle_of(bars[i].points.front()), to = angle_of(bars[i].points.back());
+        CHECK(test::agree((from + to) / 2, figure.angles[i].angle_degree, 1e-9));
+        CHECK(test::agree((to - from) / 2, figure.angles[i].u_degree, 1e-9));
+    }
+    // Printed values stand clear of the curves and of the printed rings.
+    REQUIRE(texts(page, "half-angle-label").size() == 2);
+}
+
 TEST_CASE("dots stand on the row of their category where the ticks of the values say", "[layout][plots]")
 {
     model::Figure figure;

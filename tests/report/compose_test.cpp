@@ -1,3 +1,4 @@
+#include "report/parts.hpp"
 #include "report/small_dossier.hpp"
 #include "report/symbols.hpp"
 #include "report/words.hpp"
@@ -5,6 +6,7 @@
 #include "report/document.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include "support/catch.hpp"
 
@@ -147,4 +149,54 @@ TEST_CASE("wavelengths are read in nanometres and temperatures in degree Celsius
     CHECK(condition_cell("wavelength", wavelength) == "940");
     CHECK(condition_cell("temperature", model::ConditionQuantity{296.75, "K"}) == "23.6");
     CHECK(condition_cell("distance", model::ConditionQuantity{0.00005, "m"}) == "0.000\u200905");
+}
+
+TEST_CASE("the margins of all limits stand in one figure, the worst first", "[report]")
+{
+    const auto dossier = test::small_dossier(3, 4, 12);
+    const auto document = compose(dossier, "![](plot:margins)\n");
+    const auto figures = blocks_of<OwnFigure>(document);
+    REQUIRE(figures.size() == 1);
+    const auto& strips = figures[0]->figure.strips;
+    REQUIRE(strips.size() == 12);
+    double before = -1e9;
+    for (const auto& strip : strips) {
+        const auto& verdict = dossier.verdicts.verdicts[strip.verdict];
+        CHECK(strip.name.starts_with(dossier.limits->limits[verdict.limit].id));
+        const double margin = *relative_margin(verdict);
+        CHECK(margin >= before);
+        before = margin;
+        // Of each limit its own worst.
+        for (const auto other : verdicts_of(dossier, verdict.limit))
+            CHECK((*relative_margin(dossier.verdicts.verdicts[other]) >= margin ||
+                   dossier.verdicts.verdicts[other].outcome < verdict.outcome));
+    }
+    CHECK(compose(test::small_dossier(1, 3, 0), "![](plot:margins)\n").blocks.empty());
+}
+
+TEST_CASE("the shares of a budget are its contributions squared over the variance", "[report]")
+{
+    const auto dossier = test::small_dossier();
+    const auto& result = dossier.evaluation.results.front();
+    const auto figure = budget_shares(dossier, 0);
+    REQUIRE(figure.bars.size() == 2);
+    const double u = result.combined->standard_uncertainty;
+    double total = 0;
+    for (const auto& bar : figure.bars) {
+        const auto budget = dossier.evaluation.budget(result);
+        bool found = false;
+        for (const auto& line : budget.lines) {
+            const auto& input = dossier.evaluation.graph.inputs()[line.input.index];
+            // JCGM 100:2008, 5.1.3: u_i(y) = |c_i| u(x_i); inputs of this bench are not correlated.
+            const double share = std::pow(line.sensitivity * input.standard_uncertainty / u, 2);
+            if (input.quantity == bar.name && test::agree(share, bar.value, 1e-9)) {
+                found = true;
+                CHECK(bar.filled == (input.evaluation == uncertainty::Evaluation::type_a));
+            }
+        }
+        CHECK(found);
+        total += bar.value;
+    }
+    CHECK(test::agree(total, 1, 1e-9));
+    CHECK(figure.bars[0].value >= figure.bars[1].value);
 }

@@ -9,7 +9,7 @@
 namespace luxdossier::layout {
 namespace {
 
-constexpr double gap = 4, mark_width = 4.2, outcome_width = 24;
+constexpr double gap = 4, mark_width = 4.2, outcome_width = 28;
 
 }  // namespace
 
