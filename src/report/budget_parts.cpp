@@ -223,7 +223,6 @@ Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family)
             "summed:",
             counted(choices.size(), "budget"), number_text(static_cast<double>(total), 0),
             choices.front().limit.empty() ? " in relative uncertainty" : " against its limit"))});
-    add_shares(blocks, dossier, choices);
     for (const auto& choice : choices) {
         const auto& result = dossier.evaluation.results.at(choice.result);
         blocks.push_back(budget_table(dossier, choice));
@@ -232,6 +231,8 @@ Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family)
         // An input that is the result itself has no formula to show.
         if (formula.find('=') != std::string::npos && formula.size() <= longest_formula)
             blocks.push_back(Formula{formula_text(formula)});
+        if (&choice == &choices.front())
+            add_shares(blocks, dossier, choices);
     }
     return blocks;
 }

@@ -1,7 +1,4 @@
-#include "layout/marks.hpp"
-#include "layout/plots/clip.hpp"
-#include "layout/plots/direct_labels.hpp"
-#include "layout/plots/limit_area.hpp"
+#include "layout/plots/panel.hpp"
 #include "layout/plots/plot.hpp"
 #include "layout/plots/scale.hpp"
 
@@ -18,27 +15,7 @@ constexpr double full_height = 76, half_height = 70, stacked_upper = 46, stacked
 constexpr double half_width_is_lower_by = 6;                          // a panel of two above each other
 constexpr double multiple_height = 52, multiple_above_height = 45.5;  // with and without labels below
 constexpr std::size_t most_direct_labels = 6;
-constexpr double label_gap = 1.6, label_spacing = 3.5, tick_length = pt(3), minor_length = pt(1.8);
 constexpr double widest_label = 42;
-
-TypeStyle label_style(const char* role, Rgb colour = ink)
-{
-    TypeStyle style = plot_label;
-    style.role = role;
-    style.colour = colour;
-    return style;
-}
-
-double middle_shift()
-{
-    return pt(plot_label.size_pt * 0.36);
-}
-
-// The names of verticals stand above the plot, below the title of its axis.
-double lift_of(const model::Panel& panel)
-{
-    return panel.verticals.empty() ? 0 : 3.6;
-}
 
 void extend(Extent& x, Extent& y, const model::Panel& panel)
 {
@@ -65,250 +42,6 @@ void extend(Extent& x, Extent& y, const model::Panel& panel)
             y.add(*band);
     }
 }
-
-/// What a panel writes itself; the rest its neighbours write for it.
-struct Labels {
-    bool series = false, x = true, y_title = true, y_ticks = true;
-};
-
-/// One panel in its place: scales first, then what is drawn on them.
-class PanelPlot {
-public:
-    PanelPlot(Canvas& canvas, const model::Panel& panel, Scale x, Scale y, double label_width, Labels written)
-        : canvas_(canvas), panel_(panel), x_(std::move(x)), y_(std::move(y)), label_width_(label_width),
-          written_(written)
-    {
-    }
-
-    void draw()
-    {
-        draw_grid();
-        for (const auto& limit : panel_.limits)
-            draw_limit(limit);
-        draw_band();
-        for (const auto& reference : panel_.references)
-            draw_reference(reference);
-        for (const auto& series : panel_.series)
-            draw_series(series);
-        for (const auto& vertical : panel_.verticals)
-            draw_vertical(vertical);
-        draw_axes();
-        draw_labels();
-    }
-
-private:
-    [[nodiscard]] bool drawable(const model::Point& point) const
-    {
-        return std::isfinite(point.x) && std::isfinite(point.y) && (!x_.logarithmic || point.x > 0) &&
-               (!y_.logarithmic || point.y > 0);
-    }
-    [[nodiscard]] Position place(const model::Point& point) const
-    {
-        return {x_.place(point.x), y_.place(point.y)};
-    }
-    [[nodiscard]] double place_y(double value) const { return y_.place(y_.clamped(value)); }
-
-    // Grid only on the decades of logarithmic axes.
-    void draw_grid()
-    {
-        const LineStyle style{pt(0.25), hairline, {}};
-        for (const auto& tick : x_.ticks) {
-            if (x_.logarithmic && !tick.minor)
-                canvas_.line({x_.place(tick.value), y_.start}, {x_.place(tick.value), y_.end}, style, "grid");
-        }
-        for (const auto& tick : y_.ticks) {
-            if (y_.logarithmic && !tick.minor)
-                canvas_.line({x_.start, y_.place(tick.value)}, {x_.end, y_.place(tick.value)}, style, "grid");
-        }
-    }
-
-    void draw_axes()
-    {
-        const LineStyle style{pt(0.5), ink, {}};
-        canvas_.line({x_.start, y_.start}, {x_.end, y_.start}, style, "axis:x");
-        canvas_.line({x_.start, y_.start}, {x_.start, y_.end}, style, "axis:y");
-        for (const auto& tick : x_.ticks) {
-            const double x = x_.place(tick.value);
-            canvas_.line({x, y_.start}, {x, y_.start + (tick.minor ? minor_length : tick_length)}, style,
-                         tick.minor ? "tick:x:minor" : "tick:x");
-        }
-        for (const auto& tick : y_.ticks) {
-            const double y = y_.place(tick.value);
-            canvas_.line({x_.start, y}, {x_.start - (tick.minor ? minor_length : tick_length), y}, style,
-                         tick.minor ? "tick:y:minor" : "tick:y");
-        }
-        draw_tick_labels();
-        if (written_.y_title)
-            canvas_.text({x_.start - tick_length, y_.end - 3.2 - lift_of(panel_)}, panel_.y.title,
-                         label_style("axis-title"));
-        if (written_.x)
-            canvas_.text({x_.end, y_.start + tick_length + 7.0}, panel_.x.title, label_style("axis-title"),
-                         Canvas::Anchor::right);
-        if (!panel_.title.empty()) {
-            TypeStyle title = label_style("panel-title");
-            title.face = TextItem::Face::semibold;
-            const double room = x_.end - x_.start + tick_length + label_width_;
-            canvas_.text({x_.start - tick_length, y_.end - 6.8 - lift_of(panel_)},
-                         label_words(canvas_, DirectLabel{panel_.title}, title, room), title);
-        }
-    }
-
-    // Ticks stand in the order of their rank: a label that meets one before it is left out.
-    void draw_tick_labels()
-    {
-        constexpr double gap = 1.2, line = 3.4;
-        const auto style = label_style("tick-label");
-        std::vector<std::pair<double, double>> taken;  // from, to
-        const auto take = [&](double from, double to) {
-            const bool is_free = std::ranges::none_of(
-                taken, [&](const auto& other) { return from < other.second && to > other.first; });
-            if (is_free)
-                taken.emplace_back(from, to);
-            return is_free;
-        };
-        for (const auto& tick : x_.ticks) {
-            const double x = x_.place(tick.value), half = (canvas_.width(tick.label, style) + gap) / 2;
-            if (written_.x && !tick.label.empty() && take(x - half, x + half))
-                canvas_.text({x, y_.start + tick_length + 3.1}, tick.label, style, Canvas::Anchor::centre);
-        }
-        taken.clear();
-        for (const auto& tick : y_.ticks) {
-            const double y = y_.place(tick.value);
-            if (written_.y_ticks && !tick.label.empty() && take(y - line / 2, y + line / 2))
-                canvas_.text({x_.start - tick_length - 0.8, y + middle_shift()}, tick.label, style,
-                             Canvas::Anchor::right);
-        }
-    }
-
-    // The part of a limit inside the plot, as places.
-    [[nodiscard]] std::vector<Position> limit_places(const std::vector<model::Point>& points) const
-    {
-        std::vector<Position> places;
-        for (const auto& point : points) {
-            if (std::isfinite(point.y) && (!x_.logarithmic || point.x > 0) &&
-                (!y_.logarithmic || point.y > 0))
-                places.push_back({x_.place(x_.clamped(point.x)), place_y(point.y)});
-        }
-        return places;
-    }
-
-    void draw_limit(const model::LimitLine& limit)
-    {
-        LimitArea area{limit.id, limit_places(limit.points), {}, limit_places(limit.acceptance)};
-        if (area.line.size() < 2)
-            return;
-        const double edge = limit.upper ? y_.end : y_.start;
-        area.far_edge = {{area.line.back().x, edge}, {area.line.front().x, edge}};
-        draw_limit_area(canvas_, area);
-        labels_.push_back({limit.id, area.line.back().y, ink, area.line.back().x, 0, true});
-    }
-
-    void draw_band()
-    {
-        for (const auto& band : {panel_.band_lower, panel_.band_upper}) {
-            if (band && y_.holds(*band))
-                canvas_.line({x_.start, y_.place(*band)}, {x_.end, y_.place(*band)}, {pt(0.5), grey, {}},
-                             "band");
-        }
-    }
-
-    void draw_reference(const model::Reference& reference)
-    {
-        std::vector<Position> places;
-        for (const auto& point : reference.points) {
-            if (drawable(point))
-                places.push_back(place(point));
-        }
-        if (places.empty())
-            return;
-        draw_clipped(places, {pt(0.7), grey, {1.2, 0.9}}, "reference:" + reference.name);
-        if (reference.name.empty())
-            return;  // the axis or the caption names it
-        labels_.push_back({reference.name, std::clamp(places.back().y, y_.end, y_.start), grey,
-                           std::min(places.back().x, x_.end), 0});
-    }
-
-    void draw_series(const model::Series& series)
-    {
-        const Rgb colour = data_colour(series.colour);
-        std::vector<Position> places;
-        for (const auto& point : series.points) {
-            if (drawable(point))
-                places.push_back(place(point));
-        }
-        if (places.empty())
-            return;
-        if (series.stroke != model::Stroke::none)
-            draw_clipped(places, {pt(1.1), colour, dashes_of(series.stroke)}, "data:" + series.name);
-        for (const auto& point : series.points) {
-            if (!drawable(point) || !x_.holds(point.x) || !(point.u_lower > 0 || point.u_upper > 0))
-                continue;
-            // Clipped at the frame; one that lies beyond it altogether is told by its point's arrow.
-            const double from = place_y(point.y - point.u_lower), to = place_y(point.y + point.u_upper);
-            if (from != to)
-                canvas_.line({x_.place(point.x), from}, {x_.place(point.x), to}, {pt(0.7), colour, {}},
-                             "whisker:" + series.name);
-        }
-        for (const auto& point : series.points) {
-            if (!drawable(point) || !x_.holds(point.x))
-                continue;
-            if (y_.holds(point.y))
-                draw_mark(canvas_, series.mark, place(point), colour, point.hollow, "mark:" + series.name);
-            else if (series.mark != model::Mark::none)
-                draw_edge_arrow(canvas_, {x_.place(point.x), place_y(point.y)},
-                                {0, point.y > y_.to ? -1.0 : 1.0}, colour, "beyond:" + series.name);
-        }
-        if (written_.series)
-            labels_.push_back({series.name, std::clamp(places.back().y, y_.end, y_.start), colour,
-                               std::min(places.back().x, x_.end), 0});
-    }
-
-    void draw_clipped(const std::vector<Position>& places, const LineStyle& style, const std::string& role)
-    {
-        const Rect frame{x_.start, y_.end, x_.end - x_.start, y_.start - y_.end};
-        for (auto& part : clipped(places, frame))
-            canvas_.polyline(std::move(part), style, role);
-    }
-
-    void draw_vertical(const model::MarkedX& vertical)
-    {
-        if (!x_.holds(vertical.x))
-            return;
-        const double x = x_.place(vertical.x);
-        canvas_.line({x, y_.start}, {x, y_.end}, {pt(0.7), ink, {}}, "vertical");
-        const auto style = label_style("vertical-label");
-        const double width = canvas_.width(vertical.text, style);
-        const bool right = x + 1.2 + width <= x_.end;
-        canvas_.text({right ? x + 1.2 : std::max(x_.start, x - 1.2 - width), y_.end - 1.0}, vertical.text,
-                     style);
-    }
-
-    // A dotted lead from the end of a line that stops short of the frame, then a leader to its name.
-    void draw_labels()
-    {
-        const double left = x_.end + label_gap, top = y_.end + 0.5, bottom = y_.start - 0.5;
-        join_limits(labels_, static_cast<std::size_t>((bottom - top) / label_spacing) + 1);
-        move_apart(labels_, label_spacing, top, bottom);
-        for (const auto& label : labels_) {
-            const auto style = label_style("direct-label", label.colour);
-            canvas_.text({left + 1.4, label.y + middle_shift()},
-                         label_words(canvas_, label, style, label_width_), style);
-            if (label.limit && label.x + 1 < x_.end)
-                canvas_.line({label.x + 0.5, label.wanted_y}, {x_.end, label.wanted_y},
-                             {pt(0.3), label.colour, {0.3, 0.7}}, "leader");
-            canvas_.line({std::max(label.x + 0.9, x_.end), label.wanted_y}, {left + 1.0, label.y},
-                         {pt(0.3), label.colour, {}}, "leader");
-        }
-    }
-
-    Canvas& canvas_;
-    const model::Panel& panel_;
-    Scale x_, y_;
-    double label_width_;
-    Labels written_;
-    std::vector<DirectLabel> labels_;
-};
-
 double widest_tick(const Canvas& canvas, const Scale& scale)
 {
     double widest = 0;
@@ -336,7 +69,7 @@ double right_margin(const Canvas& canvas, const model::Panel& panel, bool name_s
         if (name_series)
             consider(series.name);
     }
-    return widest > 0 ? widest + label_gap + 1.6 : 4;
+    return widest > 0 ? widest + panel_label_gap + 1.6 : 4;
 }
 
 /// More series than stand beside their lines, or a name too long to stand there.
@@ -386,7 +119,7 @@ public:
 private:
     struct Cell {
         Scale y = {};
-        Labels written = {};
+        PanelLabels written = {};
     };
 
     [[nodiscard]] const model::Panel& panel(std::size_t i) const { return figure_.panels[i]; }
@@ -429,7 +162,7 @@ private:
             double left = least_left, right = 0;
             for (std::size_t i = c; i < figure_.panels.size(); i += columns_) {
                 if (cells_[i].written.y_ticks)
-                    left = std::max(left, widest_tick(canvas_, cells_[i].y) + tick_length + 1.2);
+                    left = std::max(left, widest_tick(canvas_, cells_[i].y) + panel_tick_length + 1.2);
                 right = std::max(right, right_margin(canvas_, panel(i), cells_[i].written.series));
             }
             lefts_.push_back(left);
@@ -475,7 +208,8 @@ private:
         x.end = ends_[column];
         y.start = top + height - (x_in_row ? 9.5 : 3);
         y.end = top + (panel(i).title.empty() ? 6.5 : 10) + lift_of(panel(i));
-        PanelPlot(canvas_, panel(i), x, y, rights_[column] - label_gap - 1.5, cells_[i].written).draw();
+        layout::draw_panel(canvas_, panel(i), x, y, rights_[column] - panel_label_gap - 1.5,
+                           cells_[i].written);
     }
 
     Canvas& canvas_;
@@ -515,7 +249,7 @@ double draw_cartesian(Canvas& canvas, const model::Figure& figure, double width_
     Grid grid(canvas, figure, width_mm);
     double height = grid.draw();
     if (grid.legend())
-        height += draw_legend(canvas, named_once(figure), {0, height}, width_mm);
+        height += draw_legend(canvas, keys_of(named_once(figure)), {0, height}, width_mm);
     return height;
 }
 

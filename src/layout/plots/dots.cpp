@@ -263,7 +263,7 @@ double draw_dots(Canvas& canvas, const model::Figure& figure, double width_mm)
     for (const auto& panel : figure.panels)
         y = DotPanel(canvas, panel, y, width_mm).draw() + 1;
     if (!figure.panels.empty() && figure.panels.front().series.size() > 1)
-        y += draw_legend(canvas, figure.panels.front().series, {0, y}, width_mm);
+        y += draw_legend(canvas, keys_of(figure.panels.front().series), {0, y}, width_mm);
     return y;
 }
 

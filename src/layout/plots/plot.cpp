@@ -101,39 +101,46 @@ std::vector<double> dashes_of(model::Stroke stroke)
     return {};
 }
 
-double draw_legend(Canvas& canvas, const std::vector<model::Series>& series, Position top_left,
-                   double width_mm)
+std::vector<LegendKey> keys_of(const std::vector<model::Series>& series)
+{
+    std::vector<LegendKey> keys;
+    for (const auto& one : series)
+        keys.push_back({one.name, one.mark, data_colour(one.colour), one.stroke != model::Stroke::none,
+                        pt(1.1), dashes_of(one.stroke)});
+    return keys;
+}
+
+double draw_legend(Canvas& canvas, const std::vector<LegendKey>& keys, Position top_left, double width_mm)
 {
     constexpr double key = 7, gap = 5, line = 4, narrowest_column = 40;
     constexpr std::size_t most_in_lines = 12;
-    const auto draw_key = [&](const model::Series& one, const std::string& name, double x, double y) {
+    const auto draw_key = [&](const LegendKey& one, const std::string& name, double x, double y) {
         const double middle = y + line / 2;
-        const Rgb colour = data_colour(one.colour);
-        if (one.stroke != model::Stroke::none)
-            canvas.line({x, middle}, {x + key - 2, middle}, {pt(1.1), colour, dashes_of(one.stroke)},
+        if (one.line)
+            canvas.line({x, middle}, {x + key - 2, middle}, {one.line_mm, one.colour, one.dashes_mm},
                         "legend");
-        draw_mark(canvas, one.mark, {x + (key - 2) / 2, middle}, colour, false, "legend");
+        draw_mark(canvas, one.mark, {x + (key - 2) / 2, middle}, one.colour, false, "legend");
         canvas.text({x + key - 0.8, middle + pt(plot_label.size_pt * 0.36)}, name, plot_label);
     };
-    if (series.size() > most_in_lines) {
+    if (keys.size() > most_in_lines) {
         // Columns, read downwards; a long name has its middle left out.
         double widest = narrowest_column;
-        for (const auto& one : series)
+        for (const auto& one : keys)
             widest = std::max(widest, key + canvas.width(one.name, plot_label) + gap);
         const double most = width_mm > 1.5 * pair_width ? 57 : 43;
         const double count = std::max(std::floor((width_mm + gap) / std::min(widest, most)), 1.0);
         const double column = (width_mm + gap) / count;
-        const auto rows = static_cast<std::size_t>(std::ceil(static_cast<double>(series.size()) / count));
-        for (std::size_t i = 0; i < series.size(); ++i) {
-            const DirectLabel label{series[i].name};
-            draw_key(series[i], label_words(canvas, label, plot_label, column - gap - key),
+        const auto rows = static_cast<std::size_t>(std::ceil(static_cast<double>(keys.size()) / count));
+        for (std::size_t i = 0; i < keys.size(); ++i) {
+            const DirectLabel label{keys[i].name};
+            draw_key(keys[i], label_words(canvas, label, plot_label, column - gap - key),
                      top_left.x + column * static_cast<double>(i / rows),
                      top_left.y + line * static_cast<double>(i % rows));
         }
         return line * static_cast<double>(rows);
     }
     double x = top_left.x, y = top_left.y;
-    for (const auto& one : series) {
+    for (const auto& one : keys) {
         const DirectLabel label{one.name};
         const auto name = label_words(canvas, label, plot_label, width_mm - key);
         const double width = key + canvas.width(name, plot_label) + gap;

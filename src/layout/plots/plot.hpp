@@ -29,8 +29,19 @@ inline constexpr double pair_width = 82;
 [[nodiscard]] std::vector<model::Figure> split_panels(const Fonts& fonts, const model::Figure& figure,
                                                       double width_mm);
 
-/// Mark, stroke and name of the series, side by side, wrapped; returns the height.
-[[nodiscard]] double draw_legend(Canvas& canvas, const std::vector<model::Series>& series, Position top_left,
+/// What a legend shows before a name.
+struct LegendKey {
+    std::string name;
+    model::Mark mark = model::Mark::none;
+    Rgb colour = ink;
+    bool line = false;
+    double line_mm = 0;
+    std::vector<double> dashes_mm = {};
+};
+[[nodiscard]] std::vector<LegendKey> keys_of(const std::vector<model::Series>& series);
+
+/// Keys side by side, wrapped, many of them in columns; returns the height.
+[[nodiscard]] double draw_legend(Canvas& canvas, const std::vector<LegendKey>& keys, Position top_left,
                                  double width_mm);
 
 /// Dashes of a stroke in millimetres; empty: solid.

@@ -60,16 +60,15 @@ public:
         for (const auto& series : panel.series)
             draw_series(series);
         draw_angles();
-        double y = centre_.y + below_ + 8;
-        auto named = panel.series;
-        for (const auto& reference : panel.references) {
-            model::Series key;
-            key.name = reference.name + " (dashed)";
-            key.mark = model::Mark::none;
-            key.stroke = model::Stroke::none;
-            named.push_back(std::move(key));
+        double y = centre_.y + std::max(below_, 4.0) + 3;
+        auto keys = keys_of(panel.series);
+        for (const auto& reference : panel.references)
+            keys.push_back({reference.name, model::Mark::none, grey, true, pt(0.7), {1.2, 0.9}});
+        for (const auto& limit : panel.limits) {
+            if (std::ranges::find(keys, limit.id, &LegendKey::name) == keys.end())
+                keys.push_back({limit.id, model::Mark::none, ink, true, pt(0.8), {}});
         }
-        y += draw_legend(canvas_, named, {centre_.x - radius_, y}, 2 * radius_);
+        y += draw_legend(canvas_, keys, {centre_.x - radius_, y}, 2 * radius_);
         return y;
     }
 
@@ -92,9 +91,53 @@ private:
             canvas_.polyline(arc_points(centre_, r, -widest_, widest_),
                              {half ? pt(0.6) : pt(0.25), half ? ink : hairline, {}},
                              half ? "ring:half" : "ring");
-            canvas_.text({centre_.x + r, centre_.y + 3.6}, report::stated_text(response), label,
-                         Canvas::Anchor::centre);
         }
+        // Rings that go on below the line of 90 degree make room for their values.
+        for (int i = 1; i <= rings_; ++i)
+            draw_cleared({centre_.x + radius_ * i / rings_, centre_.y + 3.6},
+                         report::stated_text(i * ring_step), label, Canvas::Anchor::centre);
+    }
+
+    // A text on white.
+    void draw_cleared(Position at, const std::string& words, const TypeStyle& style, Canvas::Anchor anchor)
+    {
+        constexpr double air = 0.4, above = 2.4, below = 0.7;
+        const double width = canvas_.width(words, style);
+        const double left = anchor == Canvas::Anchor::left    ? at.x
+                            : anchor == Canvas::Anchor::right ? at.x - width
+                                                              : at.x - width / 2;
+        canvas_.polygon({{left - air, at.y - above},
+                         {left + width + air, at.y - above},
+                         {left + width + air, at.y + below},
+                         {left - air, at.y + below}},
+                        white, "label-ground");
+        canvas_.text(at, words, style, anchor);
+    }
+
+    // How far from the centre line anything is drawn at this height, on one side.
+    [[nodiscard]] double reach(double y, bool right) const
+    {
+        constexpr double band = 3;
+        double farthest = 0;
+        const auto look_at = [&](const std::vector<model::Point>& points) {
+            for (std::size_t i = 0; i + 1 < points.size(); ++i) {
+                for (const double share : {0.0, 0.25, 0.5, 0.75, 1.0}) {
+                    const auto &a = points[i], &b = points[i + 1];
+                    const auto at = place(a.x + share * (b.x - a.x), a.y + share * (b.y - a.y));
+                    const double out = right ? at.x - centre_.x : centre_.x - at.x;
+                    if (std::abs(at.y - y) < band && std::isfinite(out))
+                        farthest = std::max(farthest, out);
+                }
+            }
+        };
+        const auto& panel = figure_.panels.front();
+        for (const auto& series : panel.series)
+            look_at(series.points);
+        for (const auto& reference : panel.references)
+            look_at(reference.points);
+        for (const auto& limit : panel.limits)
+            look_at(limit.points);
+        return farthest;
     }
 
     void draw_spokes()
@@ -106,7 +149,7 @@ private:
             canvas_.line(centre_, {centre_.x + radius_ * sine, centre_.y - radius_ * cosine},
                          {pt(0.25), hairline, {}}, "spoke");
             const Position at{centre_.x + (radius_ + spoke_gap) * sine,
-                              centre_.y - (radius_ + spoke_gap) * cosine + (angle == 0 ? 0 : 1)};
+                              centre_.y - (radius_ + spoke_gap) * cosine + (angle == 0 ? -lifted : 1)};
             const auto anchor = angle < 0   ? Canvas::Anchor::right
                                 : angle > 0 ? Canvas::Anchor::left
                                             : Canvas::Anchor::centre;
@@ -165,12 +208,17 @@ private:
             if (labels.empty())
                 continue;
             move_apart(labels, spacing, label_room_, centre_.y - 2);
+            double out = 0;
+            for (const auto& label : labels)
+                out = std::max({out, std::abs(label.x - centre_.x) + 3, reach(label.y, right) + 2});
             for (const auto& label : labels) {
                 TypeStyle style = plot_label;
                 style.role = "half-angle-label";
                 style.colour = label.colour;
-                const double x = label.x + (right ? 3.0 : -3.0);
-                canvas_.text({x, label.y + 1}, label.text, style,
+                // Never beyond the figure, even where curves reach that far.
+                const double most = centre_.x - canvas_.width(label.text, style) - 0.2;
+                const double x = centre_.x + (right ? 1 : -1) * std::min(out, most);
+                draw_cleared({x, label.y + 1}, label.text, style,
                              right ? Canvas::Anchor::left : Canvas::Anchor::right);
                 canvas_.line({label.x, label.wanted_y}, {x - (right ? 0.4 : -0.4), label.y},
                              {pt(0.3), label.colour, {}}, "leader");
