@@ -144,6 +144,15 @@ private:
     {
         TypeStyle label = plot_label;
         label.role = "tick-label";
+        // A limit above the outer ring lifts the name of the upright spoke.
+        double lifted = 0;
+        for (const auto& limit : figure_.panels.front().limits) {
+            for (const auto& point : limit.points) {
+                if (std::abs(point.x) < 15 && std::isfinite(point.y))
+                    lifted = std::max(lifted, radius_ * (point.y / (rings_ * ring_step) - 1));
+            }
+        }
+        lifted = std::max(0.0, std::min(lifted, label_room_ - spoke_gap - 3));
         for (int angle = -90; angle <= 90; angle += 30) {
             const double sine = std::sin(radians(angle)), cosine = std::cos(radians(angle));
             canvas_.line(centre_, {centre_.x + radius_ * sine, centre_.y - radius_ * cosine},
