@@ -37,6 +37,9 @@ struct Part {
 [[nodiscard]] Blocks margins(const model::Dossier& dossier);
 /// Shares of the greatest contributions to a budget; the rest is told in the caption.
 [[nodiscard]] model::Figure budget_shares(const model::Dossier& dossier, std::size_t result);
+// joint_parts.cpp
+/// That requirements are met together, by sample and in all; nothing where no trials were made.
+[[nodiscard]] Blocks joint_probabilities(const model::Dossier& dossier);
 // bench_parts.cpp
 [[nodiscard]] Blocks samples(const model::Dossier& dossier);
 [[nodiscard]] Blocks configurations(const model::Dossier& dossier);

@@ -132,6 +132,8 @@ std::string condition_phrase(std::string_view name, const model::ConditionValue&
             return fmt::format("{} {}", *text, name);
         if (name == "relative_to")
             return "% of " + *text;
+        if (name == "of")  // a metric
+            return "of " + spaced(*text);
         if (name == "other_source")
             return "less " + *text;
         if (name == "configuration" || name == "source" || name == "light")

@@ -6,12 +6,14 @@
 #include <filesystem>
 #include <fstream>
 #include <sstream>
+#include <tuple>
 
 #include "report/document.hpp"
 
 #define POINTERHOLDER_TRANSITION 4  // qpdf 11: std::shared_ptr throughout
 #include <qpdf/QPDF.hh>
 #include <qpdf/QPDFObjectHandle.hh>
+#include <qpdf/QPDFOutlineDocumentHelper.hh>
 
 #include "support/catch.hpp"
 
@@ -76,4 +78,34 @@ TEST_CASE("each figure of the structure tells its finding in words, and the lang
     std::ranges::sort(told);
     std::ranges::sort(expected);
     CHECK(told == expected);
+}
+
+// ISO 32000-1:2008, 12.3.3: the outline leads to every chapter and section, on its page.
+TEST_CASE("the outline of the file names every chapter and section and leads to its page", "[pdf]")
+{
+    const auto folder = std::filesystem::path(LUXDOSSIER_BINARY_DIRECTORY) / "pdf-test";
+    std::filesystem::create_directories(folder);
+    const auto dossier = test::small_dossier();
+    const auto pages = layout::lay_out(report::compose(dossier, test::customer_template()), dossier);
+    pdf::write_pdf(pages, dossier.date, folder / "outline.pdf");
+    QPDF file;
+    file.processFile((folder / "outline.pdf").c_str());
+    auto sheets = file.getAllPages();
+    std::vector<std::tuple<std::string, int, std::size_t>> expected, found;
+    for (const auto& entry : pages.outline)
+        expected.emplace_back(entry.title, entry.level, entry.page);
+    REQUIRE(expected.size() > 5);
+    const auto collect = [&](const auto& self, std::vector<QPDFOutlineObjectHelper> entries,
+                             int level) -> void {
+        for (auto& entry : entries) {
+            const auto page = entry.getDestPage();
+            std::size_t index = 0;
+            while (index < sheets.size() && sheets[index].getObjGen() != page.getObjGen())
+                ++index;
+            found.emplace_back(entry.getTitle(), level, index);
+            self(self, entry.getKids(), level + 1);
+        }
+    };
+    collect(collect, QPDFOutlineDocumentHelper(file).getTopLevelOutlines(), 1);
+    CHECK(found == expected);
 }

@@ -200,3 +200,23 @@ TEST_CASE("the shares of a budget are its contributions squared over the varianc
     CHECK(test::agree(total, 1, 1e-9));
     CHECK(figure.bars[0].value >= figure.bars[1].value);
 }
+
+TEST_CASE("joint probabilities stand by sample and in all, certainty is never claimed", "[report]")
+{
+    auto dossier = test::small_dossier();
+    CHECK(compose(dossier, "# Together\n\n![](table:joint)\n").blocks.empty());
+    dossier.verdicts.joint = {{"S-1", 4, 0.98765, 0.9, 1000}, {"", 9, 1, 0.00001, 20000}};
+    const auto document = compose(dossier, "# Together\n\n![](table:joint)\n");
+    const auto tables = blocks_of<Table>(document);
+    REQUIRE(tables.size() == 1);
+    REQUIRE(tables[0]->rows.size() == 2);
+    const auto told = [&](std::size_t row, std::size_t column) {
+        return plain_text(tables[0]->rows[row].cells[column].text);
+    };
+    CHECK(told(0, 0) == "S-1");
+    CHECK(told(0, 2) == "98.77");
+    CHECK(told(0, 3) == "90.00");
+    CHECK(told(1, 0) == "the whole qualification");
+    CHECK(told(1, 2) == "> 99.99");
+    CHECK(told(1, 3) == "< 0.01");
+}
