@@ -5,6 +5,7 @@
 #include "layout/table_columns.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 namespace luxdossier::layout {
 namespace {
@@ -13,6 +14,7 @@ constexpr double row_padding = pt(1.6);  // above and below the text of a row
 constexpr double group_air = pt(4.5);
 constexpr double kept_whole = 45;  // mm; a table no higher than this is not broken
 constexpr double head_padding = pt(2.2);
+constexpr double tallest_row = 120;  // mm; a higher one is broken between its lines
 
 double line_height()
 {
@@ -102,6 +104,45 @@ Fragment row_fragment(const Fonts& fonts, const report::Table& table, const repo
     return fragment;
 }
 
+double top_of(const Item& item)
+{
+    if (const auto* text = std::get_if<TextItem>(&item))
+        return text->baseline;
+    if (const auto* link = std::get_if<LinkItem>(&item))
+        return link->box.y;
+    if (const auto* anchor = std::get_if<AnchorItem>(&item))
+        return anchor->at.y;
+    double top = 0;
+    if (const auto* path = std::get_if<PathItem>(&item); path != nullptr && !path->points.empty())
+        top = std::ranges::min(path->points, {}, &Position::y).y;
+    return top;
+}
+
+// A row that would fill most of a page in pieces of whole lines; a link stays with its first line.
+std::vector<Fragment> pieces_of(Fragment row, double first_line)
+{
+    if (row.height <= tallest_row)
+        return {std::move(row)};
+    const double step = line_height() * std::floor(tallest_row / line_height());
+    std::vector<Fragment> pieces;
+    for (double from = 0, to = first_line + step; from < row.height; from = to, to += step) {
+        Fragment piece;
+        piece.height = std::min(to, row.height) - from;
+        for (auto& item : row.items) {
+            const double y = top_of(item);
+            if (y < from || y >= to)
+                continue;
+            if (auto* link = std::get_if<LinkItem>(&item))
+                link->box.height = std::min(link->box.height, to - link->box.y);
+            piece.items.push_back(item);
+        }
+        translate(piece.items, 0, -from);
+        pieces.push_back(std::move(piece));
+    }
+    pieces.back().keep_with_next = row.keep_with_next;
+    return pieces;
+}
+
 Fragment head_fragment(const Fonts& fonts, const report::Table& table, const TablePlaces& places)
 {
     std::vector<std::vector<Line>> heads;
@@ -180,17 +221,19 @@ void add_table(Flow& flow, const Fonts& fonts, const report::Table& table, doubl
     }
     const bool whole = height <= kept_whole;
     for (std::size_t r = 0; r < table.rows.size(); ++r) {
-        auto fragment = std::move(rows[r]);
-        fragment.table = id;
         const bool last = r + 1 == table.rows.size();
-        // Neither the first nor the last row stands alone on a page.
-        fragment.keep_with_next =
-            !last && (whole || fragment.keep_with_next || r == 0 || r + 2 == table.rows.size());
-        if (last) {
-            close(fonts, fragment, places.width);
-            fragment.keep_with_next = !table.notes.empty();
+        const double first_line = row_padding + (table.rows[r].group_start ? group_air : 0);
+        for (auto& piece : pieces_of(std::move(rows[r]), first_line)) {
+            piece.table = id;
+            flow.fragments.push_back(std::move(piece));
         }
-        flow.fragments.push_back(std::move(fragment));
+        auto& end = flow.fragments.back();
+        // Neither the first nor the last row stands alone on a page.
+        end.keep_with_next = !last && (whole || end.keep_with_next || r == 0 || r + 2 == table.rows.size());
+        if (last) {
+            close(fonts, end, places.width);
+            end.keep_with_next = !table.notes.empty();
+        }
     }
     for (std::size_t n = 0; n < table.notes.size(); ++n) {
         auto notes = text_fragments(fonts, table.notes[n], note_style, width_mm);

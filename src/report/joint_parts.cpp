@@ -34,8 +34,7 @@ Blocks joint_probabilities(const model::Dossier& dossier)
     Table table;
     table.caption = plain("Joint conformance probability");
     table.columns = {column("Requirements of"), column("Requirements", Alignment::right),
-                     column("Together / %", Alignment::decimal),
-                     column("As if nothing were shared / %", Alignment::decimal),
+                     column("Together / %", Alignment::decimal), column("Product / %", Alignment::decimal),
                      column("Trials", Alignment::right)};
     for (std::size_t i = 0; i < all.size(); ++i) {
         Row row;

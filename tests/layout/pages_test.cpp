@@ -105,6 +105,44 @@ TEST_CASE("a figure that does not fit lets text and rows pass, a table goes on b
     CHECK((before_figures > 0) == !heading);  // nothing passes a figure out of another chapter
 }
 
+TEST_CASE("a row higher than a page goes on between its lines, no word is lost", "[layout]")
+{
+    const auto dossier = test::small_dossier(1, 3, 1);
+    report::Document document;
+    report::Table table;
+    table.caption = {{"Rows"}};
+    table.columns = {{{{"Reason"}}}, {{{"Remark"}}}};
+    std::string words;
+    constexpr int count = 6000;
+    for (int i = 0; i < count; ++i)
+        words += "word ";
+    for (int r = 0; r < 2; ++r) {
+        report::Row row;
+        row.cells.emplace_back().text = {{words}};
+        row.cells.emplace_back().text = {{"short"}};
+        table.rows.push_back(row);
+    }
+    document.blocks.emplace_back(table);
+    const auto pages = layout::lay_out(document, dossier, GENERATE(layout::Paper::a4, layout::Paper::letter));
+    check_pages(pages);
+    REQUIRE(pages.pages.size() > 4);
+    int found = 0;
+    for (const auto& page : pages.pages) {
+        std::size_t heads = 0;
+        for (const auto& item : page.items) {
+            const auto* text = std::get_if<TextItem>(&item);
+            if (text == nullptr)
+                continue;
+            heads += text->text == "Reason" ? 1U : 0U;
+            for (auto at = text->text.find("word"); at != std::string::npos;
+                 at = text->text.find("word", at + 1))
+                ++found;
+        }
+        CHECK(heads == 1);
+    }
+    CHECK(found == 2 * count);
+}
+
 TEST_CASE("marks stand where the data are, read back against ticks and limit", "[layout]")
 {
     const auto dossier = test::small_dossier(1, 3, 0);
