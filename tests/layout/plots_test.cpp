@@ -421,6 +421,26 @@ TEST_CASE("a polar plot puts responses at their angle and rings, half angles on 
     REQUIRE(texts(page, "half-angle-label").size() == 2);
 }
 
+TEST_CASE("plots beside each other begin at one height, whatever their titles", "[layout][plots]")
+{
+    auto dossier = test::small_dossier(1, 3, 1);
+    dossier.figures.clear();
+    for (const auto* title :
+         {"Short", "A title so long that it takes two lines at half the width of the page"}) {
+        model::Figure figure;
+        figure.id = std::string("pair/") + title;
+        figure.title = title;
+        figure.half_width = true;
+        figure.panels = {panel_of(true, false)};
+        dossier.figures.push_back(std::move(figure));
+    }
+    const auto pages = layout::lay_out(report::compose(dossier, "![](plot:pair/*)\n"), dossier);
+    const auto axes = paths(pages.pages.at(0), "axis:x");
+    REQUIRE(axes.size() == 2);
+    CHECK(axes[0].points.front().x < axes[1].points.front().x);
+    CHECK(test::agree(axes[0].points.front().y, axes[1].points.front().y, 1e-9));
+}
+
 TEST_CASE("dots stand on the row of their category where the ticks of the values say", "[layout][plots]")
 {
     model::Figure figure;

@@ -39,16 +39,30 @@ void append(std::vector<Item>& items, std::vector<Fragment> fragments, double x,
     }
 }
 
-// Title, plot and caption from the top; returns the height.
+std::vector<Fragment> title_of(const Fonts& fonts, const model::Figure& figure, double width_mm)
+{
+    if (figure.title.empty())
+        return {};
+    return text_fragments(fonts, {{figure.title, report::Style::semibold}}, table_style, width_mm);
+}
+
+double height_of(const std::vector<Fragment>& fragments)
+{
+    double height = 0;
+    for (const auto& fragment : fragments)
+        height += fragment.height;
+    return height;
+}
+
+// Title, plot and caption from the top; returns the height. Plots beside each other begin below the longer
+// title.
 double add_figure(Fragment& fragment, const Fonts& fonts, const model::Dossier& dossier,
-                  const model::Figure& figure, double x, double width_mm)
+                  const model::Figure& figure, double x, double width_mm, double title_height)
 {
     const std::size_t first = fragment.items.size();
     double y = 0;
-    if (!figure.title.empty())
-        append(fragment.items,
-               text_fragments(fonts, {{figure.title, report::Style::semibold}}, table_style, width_mm), x, y);
-    y += pt(2.25);
+    append(fragment.items, title_of(fonts, figure, width_mm), x, y);
+    y = title_height + pt(2.25);
     Canvas canvas(fonts);
     const double height = draw_plot(canvas, dossier, figure, width_mm);
     translate(canvas.items(), x, y);
@@ -77,10 +91,13 @@ Fragment figure_fragment(const Fonts& fonts, const model::Dossier& dossier, cons
     fragment.movable = true;
     fragment.space_before = pt(11.25);
     const double width = is_half_width(figure) ? std::min(pair_width, width_mm) : width_mm;
-    fragment.height = add_figure(fragment, fonts, dossier, figure, 0, width);
+    double title = height_of(title_of(fonts, figure, width));
+    if (partner != nullptr)
+        title = std::max(title, height_of(title_of(fonts, *partner, pair_width)));
+    fragment.height = add_figure(fragment, fonts, dossier, figure, 0, width, title);
     if (partner != nullptr)
         fragment.height = std::max(fragment.height, add_figure(fragment, fonts, dossier, *partner,
-                                                               width_mm - pair_width, pair_width));
+                                                               width_mm - pair_width, pair_width, title));
     fragment.height += pt(6.75);
     return fragment;
 }
