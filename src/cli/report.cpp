@@ -69,7 +69,8 @@ int report(const Options& options)
 
     seal::publish_folder(target, options.replace, [&](const fs::path& folder) {
         progress.stage("write record");
-        seal::write_file(folder / "record.json", record::write_record(dossier));
+        seal::write_file_in_pieces(folder / "record.json",
+                                   [&](const auto& append) { record::write_record(dossier, append); });
         if (!dossier.qualification.corrections.empty())
             seal::write_file(folder / "correction.json", record::write_corrections(dossier));
         progress.stage("write workbook");

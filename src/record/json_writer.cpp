@@ -1,22 +1,53 @@
 #include "record/json_writer.hpp"
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <iterator>
 #include <utility>
 
+#include <fmt/compile.h>
 #include <fmt/format.h>
 
 namespace luxdossier::record {
 namespace {
 
 constexpr std::size_t levels_with_a_line_each = 2;  // members of the record, elements of its lists
+constexpr std::size_t piece = std::size_t{1} << 20U;
+
+bool stands_as_it_is(char c)
+{
+    return c != '"' && c != '\\' && static_cast<unsigned char>(c) >= 0x20;
+}
 
 }  // namespace
+
+JsonWriter::Members::Members(const std::function<void(JsonWriter&)>& write)
+{
+    JsonWriter json;
+    json.has_elements_.assign(levels_with_a_line_each + 1, false);  // deep enough to stay on one line
+    write(json);
+    text_ = std::move(json.text_);
+}
+
+JsonWriter& JsonWriter::members(const Members& members)
+{
+    element({});
+    text_ += members.text_;
+    return *this;
+}
 
 void JsonWriter::append_quoted(std::string_view value)
 {
     text_ += '"';
-    for (const char c : value) {
+    while (!value.empty()) {
+        const auto stop = std::ranges::find_if_not(value, stands_as_it_is) - value.begin();
+        text_ += value.substr(0, static_cast<std::size_t>(stop));
+        value.remove_prefix(static_cast<std::size_t>(stop));
+        if (value.empty())
+            break;
+        const char c = value.front();
+        value.remove_prefix(1);
         switch (c) {
         case '"':
             text_ += "\\\"";
@@ -34,10 +65,7 @@ void JsonWriter::append_quoted(std::string_view value)
             text_ += "\\r";
             break;
         default:
-            if (static_cast<unsigned char>(c) < 0x20)
-                fmt::format_to(std::back_inserter(text_), "\\u{:04x}", static_cast<unsigned>(c));
-            else
-                text_ += c;
+            fmt::format_to(std::back_inserter(text_), "\\u{:04x}", static_cast<unsigned>(c));
         }
     }
     text_ += '"';
@@ -47,6 +75,10 @@ void JsonWriter::element(std::string_view key)
 {
     if (has_elements_.empty())
         return;
+    if (sink_ && text_.size() >= piece) {
+        sink_(text_);
+        text_.clear();
+    }
     if (has_elements_.back())
         text_ += ',';
     if (has_elements_.size() <= levels_with_a_line_each)
@@ -91,10 +123,14 @@ JsonWriter& JsonWriter::text_or_null(std::string_view key, std::string_view valu
 JsonWriter& JsonWriter::number(std::string_view key, std::optional<double> value)
 {
     element(key);
-    if (value && std::isfinite(*value))
-        fmt::format_to(std::back_inserter(text_), "{}", *value);  // shortest text that reads back, no locale
-    else
+    if (value && std::isfinite(*value)) {
+        std::array<char, 32> digits{};
+        const auto* end = fmt::format_to(digits.data(), FMT_COMPILE("{}"), *value);
+        text_.append(digits.data(), static_cast<std::size_t>(
+                                        end - digits.data()));  // shortest text that reads back, no locale
+    } else {
         text_ += "null";
+    }
     return *this;
 }
 

@@ -1,9 +1,11 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 namespace luxdossier::record {
@@ -15,6 +17,21 @@ namespace luxdossier::record {
 /// line.
 class JsonWriter {
 public:
+    using Sink = std::function<void(std::string_view)>;
+    /// With a sink the text leaves in pieces of about a megabyte; without, take() gives it whole.
+    explicit JsonWriter(Sink sink = {}) : sink_(std::move(sink)) {}
+
+    /// Members of an object that many objects share, each quoted once: `"a":1,"b":2`.
+    class Members {
+    public:
+        explicit Members(const std::function<void(JsonWriter&)>& write);
+
+    private:
+        friend class JsonWriter;
+        std::string text_;
+    };
+    JsonWriter& members(const Members& members);
+
     JsonWriter& begin_object(std::string_view key = {}) { return begin(key, '{'); }
     JsonWriter& end_object() { return end('}'); }
     JsonWriter& begin_list(std::string_view key = {}) { return begin(key, '['); }
@@ -31,14 +48,17 @@ public:
     JsonWriter& text(std::string_view value) { return text({}, value); }
     JsonWriter& number(std::optional<double> value) { return number({}, value); }
 
-    /// The text so far, ended by a line feed.
+    /// The text that no sink has taken, ended by a line feed.
     [[nodiscard]] std::string take();
+    /// Gives the sink the rest, ended by a line feed.
+    void finish() { sink_(take()); }
 
 private:
     JsonWriter& begin(std::string_view key, char bracket);
     JsonWriter& end(char bracket);
     void element(std::string_view key);
     void append_quoted(std::string_view value);
+    Sink sink_;
     std::string text_;
     std::vector<bool> has_elements_;
 };

@@ -5,9 +5,10 @@
 
 namespace luxdossier::record {
 
-std::string write_record(const model::Dossier& dossier)
+namespace {
+
+void write_record(JsonWriter& json, const model::Dossier& dossier)
 {
-    JsonWriter json;
     json.begin_object();
     json.text("format", "luxdossier/record/1");
     write_origin(json, dossier);
@@ -17,7 +18,22 @@ std::string write_record(const model::Dossier& dossier)
     write_remarks(json, dossier);
     write_decisions(json, dossier);
     json.end_object();
+}
+
+}  // namespace
+
+std::string write_record(const model::Dossier& dossier)
+{
+    JsonWriter json;
+    write_record(json, dossier);
     return json.take();
+}
+
+void write_record(const model::Dossier& dossier, const std::function<void(std::string_view)>& sink)
+{
+    JsonWriter json(sink);
+    write_record(json, dossier);
+    json.finish();
 }
 
 std::string write_verdicts(const model::Dossier& dossier)

@@ -2,7 +2,9 @@
 
 #include "uncertainty/formula.hpp"
 
+#include <optional>
 #include <variant>
+#include <vector>
 
 namespace luxdossier::record {
 namespace {
@@ -89,25 +91,48 @@ void write_trials(JsonWriter& json, const model::Result& result)
     json.boolean("judged", result.is_judged_by_trials).end_object();
 }
 
-void write_budget_line(JsonWriter& json, const uncertainty::BudgetLine& line,
-                       const uncertainty::InputQuantity& input)
+/// What every budget line of an input says of the input alone: before and behind what belongs to the result.
+struct InputMembers {
+    JsonWriter::Members front;
+    std::optional<JsonWriter::Members> note;
+};
+
+std::vector<InputMembers> members_of_inputs(const uncertainty::Graph& graph)
 {
-    json.begin_object()
-        .text("input", input.identity)
-        .text("quantity", input.quantity)
-        .text("symbol", input.symbol);
-    json.number("estimate", input.estimate).text("unit", input.unit);
-    json.number("standard_uncertainty", input.standard_uncertainty);
-    json.text("distribution", uncertainty::distribution_text(input.distribution));
-    json.text("evaluation", input.evaluation == uncertainty::Evaluation::type_a ? "A" : "B");
-    json.number("degrees_of_freedom", input.degrees_of_freedom).number("sensitivity", line.sensitivity);
-    json.number("contribution", line.contribution).number("share", line.share);
-    if (!input.note.empty())
-        json.text("note", input.note);
-    json.end_object();
+    std::vector<InputMembers> all;
+    for (const auto& input : graph.inputs()) {
+        all.push_back({JsonWriter::Members([&](JsonWriter& json) {
+                           json.text("input", input.identity).text("quantity", input.quantity);
+                           json.text("symbol", input.symbol).number("estimate", input.estimate);
+                           json.text("unit", input.unit);
+                           json.number("standard_uncertainty", input.standard_uncertainty);
+                           json.text("distribution", uncertainty::distribution_text(input.distribution));
+                           json.text("evaluation",
+                                     input.evaluation == uncertainty::Evaluation::type_a ? "A" : "B");
+                           json.number("degrees_of_freedom", input.degrees_of_freedom);
+                       }),
+                       {}});
+        if (!input.note.empty())
+            all.back().note.emplace([&](JsonWriter& json) { json.text("note", input.note); });
+    }
+    return all;
 }
 
-void write_result(JsonWriter& json, const model::Dossier& dossier, const model::Result& result)
+void write_budget(JsonWriter& json, const uncertainty::Budget& budget,
+                  const std::vector<InputMembers>& inputs)
+{
+    for (const auto& line : budget.lines) {
+        const auto& input = inputs[line.input.index];
+        json.begin_object().members(input.front).number("sensitivity", line.sensitivity);
+        json.number("contribution", line.contribution).number("share", line.share);
+        if (input.note)
+            json.members(*input.note);
+        json.end_object();
+    }
+}
+
+void write_result(JsonWriter& json, const model::Dossier& dossier, const model::Result& result,
+                  const std::vector<InputMembers>& inputs)
 {
     const auto& evaluation = dossier.evaluation;
     json.begin_object()
@@ -126,8 +151,7 @@ void write_result(JsonWriter& json, const model::Dossier& dossier, const model::
     json.end_list();
     json.begin_list("budget");
     if (result.node && result.combined)
-        for (const auto& line : evaluation.budget(result).lines)
-            write_budget_line(json, line, evaluation.graph.inputs()[line.input.index]);
+        write_budget(json, evaluation.budget(result), inputs);
     json.end_list();
     json.text_or_null("formula", result.node ? uncertainty::printed_formula(evaluation.graph, *result.node)
                                              : std::string{});
@@ -138,9 +162,10 @@ void write_result(JsonWriter& json, const model::Dossier& dossier, const model::
 
 void write_results(JsonWriter& json, const model::Dossier& dossier)
 {
+    const auto inputs = members_of_inputs(dossier.evaluation.graph);
     json.begin_list("results");
     for (const auto& result : dossier.evaluation.results)
-        write_result(json, dossier, result);
+        write_result(json, dossier, result, inputs);
     json.end_list();
 }
 

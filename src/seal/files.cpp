@@ -86,7 +86,8 @@ std::string read_file(const std::filesystem::path& file)
     return content;
 }
 
-void write_file(const std::filesystem::path& file, std::string_view content)
+void write_file_in_pieces(const std::filesystem::path& file,
+                          const std::function<void(const std::function<void(std::string_view)>&)>& make)
 {
     const auto failed = [&file] {
         return std::system_error(errno, std::generic_category(), "cannot write " + file.string());
@@ -94,10 +95,17 @@ void write_file(const std::filesystem::path& file, std::string_view content)
     std::unique_ptr<std::FILE, CloseFile> stream(std::fopen(file.c_str(), "wb"));
     if (!stream)
         throw failed();
-    if (std::fwrite(content.data(), 1, content.size(), stream.get()) != content.size())
-        throw failed();
+    make([&](std::string_view piece) {
+        if (std::fwrite(piece.data(), 1, piece.size(), stream.get()) != piece.size())
+            throw failed();
+    });
     if (std::fclose(stream.release()) != 0)
         throw failed();
+}
+
+void write_file(const std::filesystem::path& file, std::string_view content)
+{
+    write_file_in_pieces(file, [content](const auto& append) { append(content); });
 }
 
 void write_file_below(const std::filesystem::path& folder, const std::filesystem::path& relative,

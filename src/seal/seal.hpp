@@ -20,6 +20,10 @@ inline constexpr std::string_view manifest_name = "manifest-sha256.txt";
 [[nodiscard]] std::string read_file(const std::filesystem::path& file);
 /// Writes a whole file into a folder that is there. Errors: std::system_error with the path.
 void write_file(const std::filesystem::path& file, std::string_view content);
+/// Writes a file as it is made: `make` is given what appends a piece. Errors: std::system_error with the
+/// path; whatever `make` throws.
+void write_file_in_pieces(const std::filesystem::path& file,
+                          const std::function<void(const std::function<void(std::string_view)>&)>& make);
 /// Writes a whole file at a relative path below `folder`, making the folders between them, but never `folder`
 /// itself: one that an interruption has taken away stays away. Errors: std::system_error with the path.
 void write_file_below(const std::filesystem::path& folder, const std::filesystem::path& relative,

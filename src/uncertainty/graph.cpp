@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <functional>
 #include <stdexcept>
+#include <utility>
 
 #include <fmt/format.h>
 
@@ -125,9 +126,28 @@ std::vector<double> Graph::evaluate(std::span<const double> input_values) const
     if (input_values.size() != inputs_.size())
         throw std::domain_error(
             fmt::format("found {} input values, expected {}", input_values.size(), inputs_.size()));
-    std::vector<double> values(operations_.size());
+    std::vector<Node> all(operations_.size());
+    for (std::uint32_t index = 0; index < all.size(); ++index)
+        all[index] = Node{index};
+    std::vector<double> values;
+    evaluate(input_values, all, values);
+    return values;
+}
+
+double Graph::evaluate(std::span<const double> input_values, std::span<const Node> upstream) const
+{
+    static thread_local std::vector<double> values;
+    evaluate(input_values, upstream, values);
+    return values[upstream.back().index];
+}
+
+void Graph::evaluate(std::span<const double> input_values, std::span<const Node> nodes,
+                     std::vector<double>& values) const
+{
+    values.resize(operations_.size());
     std::vector<double> arguments, outputs;
-    for (std::size_t index = 0; index < operations_.size(); ++index) {
+    std::optional<std::uint32_t> last_call;
+    for (const auto [index] : nodes) {
         const auto& operand = operations_[index];
         switch (operand.operation) {
         case Operation::input:
@@ -137,22 +157,22 @@ std::vector<double> Graph::evaluate(std::span<const double> input_values) const
             values[index] = operand.value;
             break;
         case Operation::estimate: {
-            if (operand.right != 0)
-                break;  // the first output of a call has filled them all
+            if (std::exchange(last_call, operand.left) == operand.left)
+                break;  // outputs are neighbours: the first has filled them all
             const auto& call = calls_[operand.left];
             arguments.clear();
             for (const Node argument : call.arguments)
                 arguments.push_back(values[argument.index]);
             outputs.assign(call.estimator->output_count(), 0.0);
             call.estimator->evaluate(arguments, outputs);
-            std::ranges::copy(outputs, values.begin() + static_cast<std::ptrdiff_t>(index));
+            std::ranges::copy(outputs,
+                              values.begin() + static_cast<std::ptrdiff_t>(call_first_node_[operand.left]));
             break;
         }
         default:
             values[index] = operation_value(operand.operation, values[operand.left], values[operand.right]);
         }
     }
-    return values;
 }
 
 namespace {

@@ -127,6 +127,8 @@ public:
     [[nodiscard]] std::span<const double> values() const { return values_; }
     /// Values of all nodes for other input values (one per input): for tests and cross-checks.
     [[nodiscard]] std::vector<double> evaluate(std::span<const double> input_values) const;
+    /// Value of the last of these nodes for other input values, which are those of upstream() of that node.
+    [[nodiscard]] double evaluate(std::span<const double> input_values, std::span<const Node> upstream) const;
     /// All sensitivity coefficients of one result, in one reverse sweep over what lies upstream of it; one
     /// entry per input that is upstream (also where the coefficient is 0), sorted by input.
     [[nodiscard]] std::vector<Sensitivity> sensitivities(Node result) const;
@@ -136,6 +138,8 @@ public:
 private:
     friend class GraphBuilder;
     friend class Expression;  // expression.hpp
+    void evaluate(std::span<const double> input_values, std::span<const Node> nodes,
+                  std::vector<double>& values) const;
     std::vector<Operand> operations_;
     std::vector<double> values_;
     std::vector<InputQuantity> inputs_;

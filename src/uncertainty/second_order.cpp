@@ -11,11 +11,11 @@ namespace {
 /// The uncertain inputs of a result, with values that can be moved away from the estimates.
 class Neighbourhood {
 public:
-    Neighbourhood(const Graph& graph, Node result) : graph_(graph), result_(result)
+    Neighbourhood(const Graph& graph, Node result) : graph_(graph), nodes_(graph.upstream(result))
     {
         for (const auto& input : graph.inputs())
             values_.push_back(input.estimate);
-        for (const Node node : graph.upstream(result)) {
+        for (const Node node : nodes_) {
             const auto& operand = graph.operations()[node.index];
             if (operand.operation == Operation::input && u(Input{operand.left}) > 0.0)
                 inputs_.push_back(Input{operand.left});
@@ -32,7 +32,7 @@ public:
         moved[inputs_[i].index] += a * u(inputs_[i]);
         moved[inputs_[j].index] += b * u(inputs_[j]);
         try {
-            return graph_.evaluate(moved)[result_.index];
+            return graph_.evaluate(moved, nodes_);
         } catch (const std::domain_error&) {  // an estimator that is not defined there
             return std::numeric_limits<double>::quiet_NaN();
         }
@@ -40,7 +40,7 @@ public:
 
 private:
     const Graph& graph_;
-    Node result_;
+    std::vector<Node> nodes_;
     std::vector<Input> inputs_;
     std::vector<double> values_;
 };

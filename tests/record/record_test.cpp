@@ -106,6 +106,37 @@ TEST_CASE("without limits there are no verdicts and no overall outcome", "[recor
     CHECK(record.at("overall").is_null());
 }
 
+TEST_CASE("the record in pieces is the record", "[record]")
+{
+    const auto made = dossier();
+    std::string joined;
+    record::write_record(made, [&](std::string_view piece) { joined += piece; });
+    CHECK(joined == record::write_record(made));
+}
+
+TEST_CASE("a text longer than a piece leaves in several, members written once stay as they are", "[record]")
+{
+    std::vector<std::string> pieces;
+    record::JsonWriter json([&](std::string_view piece) { pieces.emplace_back(piece); });
+    const record::JsonWriter::Members members(
+        [](record::JsonWriter& one) { one.text("a", "x\"\n\x01y").number("b", 0.1); });
+    const auto member = std::string(R"({"a":"x\"\n\u0001y","b":0.1,"c":null})");
+    constexpr std::size_t count = 100'000;
+    json.begin_list();
+    for (std::size_t i = 0; i < count; ++i)
+        json.begin_object().members(members).null("c").end_object();
+    json.end_list().finish();
+    CHECK(pieces.size() > 2);
+    std::string joined;
+    for (const auto& piece : pieces)
+        joined += piece;
+    std::string expected = "[";
+    for (std::size_t i = 0; i < count; ++i)
+        expected += (i == 0 ? "\n" : ",\n") + std::string("{\n") + member.substr(1, member.size() - 9) +
+                    ",\n\"c\":null\n}";
+    CHECK(joined == expected + "\n]\n");
+}
+
 TEST_CASE("a verdict names its limit and its result", "[record]")
 {
     auto made = dossier();
