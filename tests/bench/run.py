@@ -36,6 +36,19 @@ def beside_xlsxwriter(workbook, cells_per_second, scratch):
     print(f"ours/theirs    {cells_per_second / theirs:.1f} times as fast (goal 2.5)")
 
 
+def beside_matplotlib(items, pages_per_second, scratch):
+    """The same pages drawn by matplotlib, CPU time beside CPU time."""
+    ran = subprocess.run([sys.executable, "-B", HERE / "matplotlib_bench.py", items, scratch / "again.pdf"],
+                         capture_output=True, text=True)
+    if ran.returncode != 0:
+        print("matplotlib     not measured: install python3-matplotlib")
+        return
+    pages, seconds = ran.stdout.split()
+    theirs = int(pages) / float(seconds)
+    print(f"matplotlib     {pages} pages in {float(seconds):.2f} s of CPU: {theirs:.1f} pages/s")
+    print(f"ours/theirs    {pages_per_second / theirs:.1f} times as fast (goal 10)")
+
+
 def whole(program, scratch):
     """Wall time and peak memory of a whole dossier, in a process of its own."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
@@ -59,6 +72,8 @@ def main(build):
         text = subprocess.run([build / "tests/bench/dossier_bench", DEMONSTRATION, workbook], check=True,
                               capture_output=True, text=True).stdout
         print(text, end="")
+        pages, page_cpu = re.search(r"pages +([0-9]+) in .* ([0-9.]+) s of CPU", text).groups()
+        beside_matplotlib(f"{workbook}.items", int(pages) / float(page_cpu), scratch)
         seconds, cpu = (float(number) for number in re.search(r"workbook +([0-9.]+) s, ([0-9.]+) s of CPU", text).groups())
         rows, cells = rows_and_cells_of(workbook)
         print(f"workbook       {rows} rows: {rows / seconds:.0f} rows/s; {cells} cells: {cells / cpu:.0f} cells/s of CPU")
