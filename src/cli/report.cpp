@@ -33,9 +33,12 @@ void copy_inputs(const model::Qualification& qualification, const std::vector<fs
     for (std::size_t i = 0; i < qualification.files.size(); ++i) {
         const auto& file = qualification.files[i];
         const bool is_kept = file.content.size() == file.size;
-        seal::write_file_below(folder, fs::path("inputs") / file.path,
-                               is_kept ? file.content : seal::read_file(on_disk[i]));
-        if (!is_kept && seal::sha256_hex_of_file(folder / "inputs" / file.path) != file.sha256)
+        const auto target = fs::path("inputs") / file.path;
+        if (is_kept)
+            seal::write_file_below(folder, target, file.content);
+        else
+            seal::copy_file_below(folder, target, on_disk[i]);
+        if (!is_kept && seal::sha256_hex_of_file(folder / target) != file.sha256)
             throw InputFault(
                 fmt::format("{} changed while it was evaluated\n  advice: run again\n", file.path));
     }

@@ -108,8 +108,9 @@ void write_file(const std::filesystem::path& file, std::string_view content)
     write_file_in_pieces(file, [content](const auto& append) { append(content); });
 }
 
-void write_file_below(const std::filesystem::path& folder, const std::filesystem::path& relative,
-                      std::string_view content)
+namespace {
+
+void make_folders_below(const std::filesystem::path& folder, const std::filesystem::path& relative)
 {
     auto made = folder;
     for (const auto& part : relative.parent_path()) {
@@ -119,7 +120,22 @@ void write_file_below(const std::filesystem::path& folder, const std::filesystem
         if (error)
             throw std::system_error(error, "cannot make folder " + made.string());
     }
+}
+
+}  // namespace
+
+void write_file_below(const std::filesystem::path& folder, const std::filesystem::path& relative,
+                      std::string_view content)
+{
+    make_folders_below(folder, relative);
     write_file(folder / relative, content);
+}
+
+void copy_file_below(const std::filesystem::path& folder, const std::filesystem::path& relative,
+                     const std::filesystem::path& source)
+{
+    make_folders_below(folder, relative);
+    write_file_in_pieces(folder / relative, [&](const auto& append) { read_in_pieces(source, append); });
 }
 
 }  // namespace luxdossier::seal

@@ -28,6 +28,9 @@ void write_file_in_pieces(const std::filesystem::path& file,
 /// itself: one that an interruption has taken away stays away. Errors: std::system_error with the path.
 void write_file_below(const std::filesystem::path& folder, const std::filesystem::path& relative,
                       std::string_view content);
+/// The same with the bytes of another file, in pieces. Errors: std::system_error with the path.
+void copy_file_below(const std::filesystem::path& folder, const std::filesystem::path& relative,
+                     const std::filesystem::path& source);
 
 /// Writes manifest-sha256.txt over every regular file under `folder` but itself, paths relative and sorted,
 /// in the form that `sha256sum -c` accepts.

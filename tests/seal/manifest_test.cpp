@@ -35,6 +35,18 @@ TEST_CASE("sha256sum accepts the manifest, and refuses it after one byte has cha
     CHECK(check_by_coreutils(scratch.path()) != 0);
 }
 
+TEST_CASE("a file is copied byte by byte, also one longer than a piece", "[seal]")
+{
+    const test::Scratch scratch;
+    std::string content((std::size_t{1} << 20U) + 7, 'x');
+    content.back() = '\0';
+    seal::write_file(scratch / "log.csv", content);
+    seal::copy_file_below(scratch.path(), "inputs/warm-up/log.csv", scratch / "log.csv");
+    CHECK(seal::read_file(scratch / "inputs/warm-up/log.csv") == content);
+    CHECK_THROWS_AS(seal::copy_file_below(scratch.path(), "inputs/other.csv", scratch / "missing.csv"),
+                    std::system_error);
+}
+
 TEST_CASE("the manifest lists every file but itself, sorted by bytes", "[seal]")
 {
     const test::Scratch scratch;
