@@ -38,7 +38,8 @@ struct LowestLevel {
     double mean_lx = 0;
     double s_lx = 0;
     std::size_t n = 0;
-    std::string run;
+    std::size_t run = 0;
+    std::vector<std::uint32_t> rows;
 };
 std::optional<LowestLevel> lowest_unclipped_level(const Bench& bench, std::size_t dark_run,
                                                   double resolution_lx)
@@ -61,7 +62,7 @@ std::optional<LowestLevel> lowest_unclipped_level(const Bench& bench, std::size_
             if (summary.n < 2 || summary.mean < steps_above_clipping * resolution_lx)
                 continue;
             if (!lowest || summary.mean < lowest->mean_lx)
-                lowest = LowestLevel{summary.mean, summary.standard_deviation, summary.n, subject.id};
+                lowest = LowestLevel{summary.mean, summary.standard_deviation, summary.n, run, rows};
         }
     }
     return lowest;
@@ -96,6 +97,8 @@ void evaluate_run(Bench& bench, std::size_t run)
     trail.sets = sensor.trail.sets;
     auto result = dark_result(bench, run, "dark_noise");
     result.upper_bound = noise.upper_bound;
+    if (noise.of_set)
+        result.recipe = noise_recipe(bench, sensor.trail.sets.front());
     if (!noise.statement.empty())
         bench.state("dark", noise.statement, noise.subject);
     if (noise.s0_lx)
@@ -128,18 +131,21 @@ Noise noise_of(const Bench& bench, std::size_t dark_run, const model::ReadingSet
         }
         noise.s0_lx = lowest->s_lx;
         noise.n = lowest->n;
+        noise.level_run = lowest->run;
+        noise.level_rows = lowest->rows;
         noise.statement = fmt::format("readings clipped at zero; the noise is that of the lowest level with "
                                       "a mean of at least {} steps, "
                                       "an upper bound",
                                       steps_above_clipping);
         noise.subject = fmt::format("{} ({} lx in run {})", run_words(bench, dark_run),
-                                    model::numeral(lowest->mean_lx, 4), lowest->run);
+                                    model::numeral(lowest->mean_lx, 4), bench.run(lowest->run).id);
     } else if (values.size() < 2) {
         noise.undecided = "a single reading tells no noise";
         return noise;
     } else {
         noise.s0_lx = statistics::summarise(values).standard_deviation;
         noise.n = values.size();
+        noise.of_set = true;
     }
     if (resolution && *noise.s0_lx < *resolution / std::sqrt(12.0)) {
         noise.s0_lx = *resolution / std::sqrt(12.0);
@@ -154,6 +160,14 @@ Noise noise_of(const Bench& bench, std::size_t dark_run, const model::ReadingSet
         noise.undecided = "all readings are equal and the resolution is not known";
     }
     return noise;
+}
+
+model::Recipe noise_recipe(const Bench& bench, std::size_t set)
+{
+    using Of = model::Recipe::Of;
+    if (!bench.set(set).resolution)
+        return {"{i0}", {{Of::set_deviation, set}}};
+    return {"MAX({i0},{i1}/SQRT(12))", {{Of::set_deviation, set}, {Of::set_resolution, set}}};
 }
 
 Family dark_family()

@@ -12,7 +12,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
 #include <set>
+#include <utility>
 
 #include <fmt/format.h>
 
@@ -72,6 +74,50 @@ model::Result low_light_result(const Bench& bench, std::size_t run, std::string 
     return result;
 }
 
+/// The noise as a formula: of the dark set, or of the set of the level that tells it where dark readings are
+/// clipped.
+std::optional<model::Recipe> noise_recipe(Bench& bench, const Noise& noise, std::size_t dark_set)
+{
+    if (noise.of_set)
+        return noise_recipe(bench, dark_set);
+    if (!noise.level_run)
+        return std::nullopt;
+    for (const auto& level : levels_of(bench, *noise.level_run)) {
+        if (!level.reading)
+            continue;
+        for (const auto index : level.reading->trail.sets) {
+            const auto& set = bench.set(index);
+            if (set.run == *noise.level_run && set.column == "sensor" && set.rows == noise.level_rows)
+                return noise_recipe(bench, index);
+        }
+    }
+    return std::nullopt;
+}
+
+/// Noise over sensitivity, with what else the three figures are made of, for the workbook.
+model::Recipe detection_recipe(model::Recipe recipe, const LevelReading& level)
+{
+    using Of = model::Recipe::Of;
+    const auto next = recipe.operands.size();
+    recipe.operands.push_back({Of::node, level.reading->value.node().index});
+    recipe.operands.push_back({Of::node, level.illuminance->value.node().index});
+    recipe.formula += fmt::format("/({{i{}}}/{{i{}}})", next, next + 1);
+    return recipe;
+}
+
+/// That times a factor and sqrt(1/m + 1/N).
+model::Recipe spread_recipe(model::Recipe recipe, std::size_t set, double averaged, double factor,
+                            std::string name)
+{
+    using Of = model::Recipe::Of;
+    const auto next = recipe.operands.size();
+    recipe.operands.push_back(
+        {Of::factor, 0, factor, std::move(name), "quantile that spreadsheets do not offer to all digits"});
+    recipe.operands.push_back({Of::set_size, set});
+    recipe.formula += fmt::format("*{{i{}}}*SQRT(1/{}+1/{{i{}}})", next, averaged, next + 1);
+    return recipe;
+}
+
 constexpr std::array detection_metrics{"noise_equivalent_illuminance", "critical_value", "detection_limit"};
 
 void evaluate_detection(Bench& bench, std::size_t run)
@@ -100,12 +146,24 @@ void evaluate_detection(Bench& bench, std::size_t run)
     const auto n = static_cast<double>(bench.set(sensor.trail.sets.front()).n);
     const double freedom = static_cast<double>(noise.n) - 1;
     const double spread = *noise.s0_lx * std::sqrt(1 / averaged + 1 / n) / sensitivity;
-    const std::array values{
-        *noise.s0_lx / sensitivity, uncertainty::t_quantile(1 - error_of_either_kind, freedom) * spread,
-        statistics::detection_non_centrality(freedom, error_of_either_kind, error_of_either_kind) * spread};
+    const double quantile = uncertainty::t_quantile(1 - error_of_either_kind, freedom);
+    const double non_centrality =
+        statistics::detection_non_centrality(freedom, error_of_either_kind, error_of_either_kind);
+    const std::array values{*noise.s0_lx / sensitivity, quantile * spread, non_centrality * spread};
+    std::array<std::optional<model::Recipe>, values.size()> recipes;
+    const auto set = sensor.trail.sets.front();
+    if (const auto s0 = noise_recipe(bench, noise, set)) {
+        const auto of = [&](double factor, const char* what) {
+            return spread_recipe(detection_recipe(*s0, *level), set, averaged, factor,
+                                 fmt::format("{}, {} degrees of freedom", what, freedom));
+        };
+        recipes = {detection_recipe(*s0, *level), of(quantile, "Student's t at 95 %, one-sided"),
+                   of(non_centrality, "non-centrality of a detection limit, 5 % of either error")};
+    }
     for (std::size_t i = 0; i < values.size(); ++i) {
         auto result = low_light_result(bench, run, detection_metrics.at(i));
         result.upper_bound = noise.upper_bound;
+        result.recipe = recipes.at(i);
         bench.add_value(std::move(result), values.at(i), trail);
     }
 }
@@ -136,6 +194,10 @@ void evaluate_signal_to_noise(Bench& bench, const LevelReading& level)
     }
     const double least = set.resolution ? *set.resolution / std::sqrt(12.0) : 0.0;
     const double s = std::max(summary.standard_deviation, least);
+    const auto noise = noise_recipe(bench, *sensor);
+    result.recipe =
+        model::Recipe{fmt::format("{{i{}}}/{}", noise.operands.size(), noise.formula), noise.operands};
+    result.recipe->operands.push_back({model::Recipe::Of::set_mean, *sensor});
     if (s > 0)
         bench.add_value(std::move(result), summary.mean / s, trail);
     else

@@ -97,7 +97,11 @@ std::vector<Expression> means_of(Bench& bench, const Group& group)
 
 /// Standard uncertainty of the mean over the samples from the inputs that act on two samples or more: what
 /// the scatter of the samples cannot show.
-double shared_uncertainty(const std::vector<Expression>& means)
+struct Shared {
+    double standard_uncertainty = 0;
+    std::vector<uncertainty::Input> inputs;
+};
+Shared shared_uncertainty(const std::vector<Expression>& means)
 {
     std::map<std::uint32_t, std::pair<int, double>> by_input;  // samples, summed sensitivity
     const auto& graph = means.front().builder().graph();
@@ -108,13 +112,74 @@ double shared_uncertainty(const std::vector<Expression>& means)
                 ++samples;
                 sum += coefficient;
             }
+    Shared shared;
     double variance = 0;
-    for (const auto& [input, entry] : by_input)
-        if (entry.first > 1)
-            variance += std::pow(entry.second / static_cast<double>(means.size()) *
-                                     graph.inputs()[input].standard_uncertainty,
-                                 2);
-    return std::sqrt(variance);
+    for (const auto& [input, entry] : by_input) {
+        if (entry.first < 2)
+            continue;
+        shared.inputs.push_back(uncertainty::Input{input});
+        variance += std::pow(
+            entry.second / static_cast<double>(means.size()) * graph.inputs()[input].standard_uncertainty, 2);
+    }
+    shared.standard_uncertainty = std::sqrt(variance);
+    return shared;
+}
+
+/// "({i0}+{i1})/2": the mean of operands that it adds to a recipe.
+template <typename Add>
+std::string mean_text(const std::vector<std::size_t>& results, const Add& add)
+{
+    std::string text;
+    for (const auto result : results)
+        text += fmt::format("{}{}", text.empty() ? "" : "+", add(result));
+    return results.size() == 1 ? text : fmt::format("({})/{}", text, results.size());
+}
+
+/// An end of the tolerance interval as the workbook computes it; `sign` is "-" or "+".
+model::Recipe interval_recipe(const Group& group, const Shared& shared, double factor, const char* sign)
+{
+    using Of = model::Recipe::Of;
+    model::Recipe recipe;
+    const auto add = [&](model::Recipe::Operand operand) {
+        recipe.operands.push_back(std::move(operand));
+        return fmt::format("{{i{}}}", recipe.operands.size() - 1);
+    };
+    const auto n = group.by_sample.size();
+    std::map<std::size_t, std::string> value_of;
+    for (const auto& [sample, results] : group.by_sample)
+        for (const auto result : results)
+            value_of[result] = add({Of::result, result});
+    std::string sum;
+    std::vector<std::string> values;
+    for (const auto& [sample, results] : group.by_sample) {
+        values.push_back(mean_text(results, [&](std::size_t result) { return value_of[result]; }));
+        sum += fmt::format("{}{}", sum.empty() ? "" : "+", values.back());
+    }
+    const auto mean = fmt::format("({})/{}", sum, n);
+    std::string squares, variances;
+    for (const auto& value : values)
+        squares += fmt::format("{}POWER({}-{},2)", squares.empty() ? "" : "+", value, mean);
+    for (const auto input : shared.inputs) {
+        std::string coefficients;
+        for (const auto& [sample, results] : group.by_sample)
+            coefficients += fmt::format("{}{}", coefficients.empty() ? "" : "+",
+                                        mean_text(results, [&](std::size_t result) {
+                                            model::Recipe::Operand operand{Of::sensitivity, result};
+                                            operand.input = input;
+                                            return add(std::move(operand));
+                                        }));
+        model::Recipe::Operand u{Of::input_uncertainty};
+        u.input = input;
+        variances += fmt::format("{}POWER(({})/{}*{},2)", variances.empty() ? "" : "+", coefficients, n,
+                                 add(std::move(u)));
+    }
+    const auto k = add({Of::factor, 0, factor, fmt::format("tolerance factor 95 %/95 %, two-sided, of {}", n),
+                        "found by an integral over the non-central distribution"});
+    recipe.formula = fmt::format("{}{}({}*SQRT(({})/{})", mean, sign, k, squares, n - 1);
+    if (!variances.empty())
+        recipe.formula += fmt::format("+{}*SQRT({})", add({Of::normal_factor}), variances);
+    recipe.formula += ")";
+    return recipe;
 }
 
 double tolerance_factor(std::size_t n)
@@ -133,13 +198,19 @@ void evaluate_interval(Bench& bench, const Group& group, const std::vector<Expre
     for (const auto& mean : means)
         values.push_back(mean.value());
     const auto summary = statistics::summarise(values);
-    const double u = shared_uncertainty(means);
-    const double widening =
-        u * uncertainty::coverage_factor(bench.qualification().evaluation.coverage_probability,
-                                         uncertainty::infinite);
-    const double half = tolerance_factor(summary.n) * summary.standard_deviation + widening;
-    bench.add_value(result_of(group, "tolerance_interval_lower"), summary.mean - half, group.trail);
-    bench.add_value(result_of(group, "tolerance_interval_upper"), summary.mean + half, group.trail);
+    const auto shared = shared_uncertainty(means);
+    const double widening = shared.standard_uncertainty *
+                            uncertainty::coverage_factor(
+                                bench.qualification().evaluation.coverage_probability, uncertainty::infinite);
+    const double factor = tolerance_factor(summary.n);
+    const double half = factor * summary.standard_deviation + widening;
+    const auto add = [&](const char* metric, double end, const char* sign) {
+        auto result = result_of(group, metric);
+        result.recipe = interval_recipe(group, shared, factor, sign);
+        bench.add_value(std::move(result), end, group.trail);
+    };
+    add("tolerance_interval_lower", summary.mean - half, "-");
+    add("tolerance_interval_upper", summary.mean + half, "+");
 }
 
 /// Standard deviation between the units: of their values where each was measured once, else the component

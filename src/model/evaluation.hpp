@@ -52,6 +52,34 @@ struct ReadingSet {
     std::string undecided;  ///< reason where the set cannot be judged (n = 1 without a pool ...)
 };
 
+/// How a value without a model follows from sets of readings, steps of the model and other results, so that a
+/// workbook can hold it as a formula. Only for values that arithmetic gives; what is found by search has
+/// none.
+struct Recipe {
+    enum class Of {
+        set_mean,
+        set_deviation,
+        set_size,
+        set_resolution,
+        node,
+        result,
+        sensitivity,
+        input_uncertainty,
+        normal_factor,
+        factor
+    };
+    struct Operand {
+        Of of = Of::factor;
+        std::size_t index = 0;    ///< of the set, node or result; of the result whose sensitivity it is
+        double value = 0;         ///< of a factor: a number that depends on no reading
+        std::string name = {};    ///< of a factor: "Student's t at 95 %, one-sided, 19 degrees of freedom"
+        std::string reason = {};  ///< of a factor: why a spreadsheet does not compute it
+        uncertainty::Input input = {};  ///< of sensitivity and input_uncertainty
+    };
+    std::string formula;  ///< as a formula of uncertainty::CellPlan: {iK} stands for operand K
+    std::vector<Operand> operands;
+};
+
 /// One result: a value with its uncertainty under stated conditions. `node` is in the record unit of the
 /// metric.
 struct Result {
@@ -64,8 +92,9 @@ struct Result {
     std::optional<uncertainty::Node>
         node;  ///< absent: a value without a model (dark_noise, peak-to-peak), or none
     std::optional<double> value;
-    bool upper_bound = false;  ///< printed "<="
-    std::string undecided;     ///< reason why it is not decided; value may still be there
+    std::optional<Recipe> recipe;  ///< of a value without a model
+    bool upper_bound = false;      ///< printed "<="
+    std::string undecided;         ///< reason why it is not decided; value may still be there
     std::optional<uncertainty::Combined> combined;  ///< filled by evaluate(); absent where no u is given
     std::optional<uncertainty::MonteCarloResult> monte_carlo;  ///< where trials were made
     /// The interval of the trials is reported and judged in the place of the first order: validation failed.

@@ -36,6 +36,7 @@ CellMap::CellMap(const model::Dossier& dossier, std::uint32_t rows)
     place_nodes();
     place_budgets();
     place_limits();
+    place_factors();
 }
 
 void CellMap::place_readings()
@@ -79,10 +80,19 @@ void CellMap::place_groups()
 void CellMap::place_nodes()
 {
     std::vector<bool> used(graph_.operations().size(), false);
-    for (const auto& result : dossier_.evaluation.results)
-        if (result.node && !used[result.node->index])
-            for (const auto node : graph_.upstream(*result.node))
+    const auto use = [&](Node wanted) {
+        if (!used[wanted.index])
+            for (const auto node : graph_.upstream(wanted))
                 used[node.index] = true;
+    };
+    for (const auto& result : dossier_.evaluation.results) {
+        if (result.node)
+            use(*result.node);
+        if (result.recipe)
+            for (const auto& operand : result.recipe->operands)
+                if (operand.of == model::Recipe::Of::node)
+                    use(Node{static_cast<std::uint32_t>(operand.index)});
+    }
     for (const auto& call : graph_.calls())
         plans_.push_back(call.estimator->cell_plan(call.arguments.size()));
     call_places_.resize(graph_.calls().size());
@@ -162,6 +172,24 @@ void CellMap::place_limits()
         if (limit.mask)
             row += static_cast<std::uint32_t>(limit.mask->angle_degree.size()) + 2;
     }
+}
+
+void CellMap::place_factors()
+{
+    for (const auto& result : dossier_.evaluation.results)
+        if (result.recipe)
+            for (const auto& operand : result.recipe->operands)
+                if (operand.of == model::Recipe::Of::factor &&
+                    std::ranges::find(factors_, operand.name, &model::Recipe::Operand::name) ==
+                        factors_.end())
+                    factors_.push_back(operand);
+}
+
+std::string CellMap::factor_cell(const std::string& name) const
+{
+    const auto found = std::ranges::find(factors_, name, &model::Recipe::Operand::name);
+    return absolute_reference(
+        "coverage", {first_row + static_cast<std::uint32_t>(found - factors_.begin()), column::factor_value});
 }
 
 Term CellMap::estimate(Input input) const

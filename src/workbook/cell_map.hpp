@@ -32,6 +32,7 @@ inline constexpr std::uint16_t budget_estimate = 1, budget_uncertainty = 2, budg
                                budget_term = 7, budget_covariance = 8;
 inline constexpr std::uint16_t limit_lower = 4, limit_upper = 5, limit_percent = 7, limit_fixed = 8,
                                limit_combine = 9, limit_rule = 10, limit_multiple = 11, limit_outcome = 12;
+inline constexpr std::uint16_t factor_name = 7, factor_value = 8, factor_reason = 9;
 inline constexpr std::uint16_t verdict_outcome = 4, verdict_rank = 18, verdict_relative_margin = 22;
 }  // namespace column
 
@@ -113,6 +114,9 @@ public:
     [[nodiscard]] std::vector<std::string>& sheet_names() { return sheet_names_; }
     /// Where the first reading of a set stands.
     [[nodiscard]] std::string first_reading(std::size_t set) const;
+    /// Numbers that recipes take as they are, one a name, on the sheet of coverage factors.
+    [[nodiscard]] const std::vector<model::Recipe::Operand>& factors() const { return factors_; }
+    [[nodiscard]] std::string factor_cell(const std::string& name) const;
     /// First row behind the table of limits, where the masks begin.
     [[nodiscard]] std::uint32_t mask_row(std::size_t limit) const { return mask_rows_.at(limit); }
 
@@ -122,6 +126,7 @@ private:
     void place_nodes();
     void place_budgets();
     void place_limits();
+    void place_factors();
     const model::Dossier& dossier_;
     const uncertainty::Graph& graph_;
     std::uint32_t rows_of_a_sheet_;
@@ -133,6 +138,7 @@ private:
     std::vector<Place> call_places_;
     std::vector<uncertainty::CellPlan> plans_;
     std::vector<std::uint32_t> group_rows_, mask_rows_;
+    std::vector<model::Recipe::Operand> factors_;
     std::vector<std::vector<Pair>> group_pairs_;
     std::vector<BudgetBlock> budgets_;
     std::vector<std::int32_t> budget_of_result_;

@@ -294,6 +294,21 @@ std::string plan_formula(const uncertainty::Graph& graph, const CellMap& map, st
     return result;
 }
 
+std::string filled_in(std::string_view pattern, std::span<const std::string> operands)
+{
+    std::string result;
+    while (!pattern.empty()) {
+        if (const auto place = take_place(pattern)) {
+            const auto& text = operands[place->index];
+            result += text.starts_with('-') ? fmt::format("({})", text) : text;
+            continue;
+        }
+        result += pattern.front();
+        pattern.remove_prefix(1);
+    }
+    return result;
+}
+
 std::optional<std::vector<double>> plan_values(const uncertainty::CellPlan& plan,
                                                std::span<const double> inputs)
 {

@@ -12,6 +12,9 @@ namespace luxdossier::workbook {
 [[nodiscard]] std::string plan_formula(const uncertainty::Graph& graph, const CellMap& map, std::size_t call,
                                        std::string_view pattern);
 
+/// The same with these texts in the places of {iK}.
+[[nodiscard]] std::string filled_in(std::string_view pattern, std::span<const std::string> operands);
+
 /// Values of the helper cells of a plan, one after the other; empty where a formula uses what plans may not
 /// use, or gives no finite number. Ranges of helper cells and arithmetic on them count element by element, as
 /// in SUMPRODUCT.

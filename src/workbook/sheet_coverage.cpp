@@ -1,6 +1,7 @@
 #include "uncertainty/coverage.hpp"
 #include "workbook/sheets.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 
@@ -32,6 +33,39 @@ const std::array<Expansion, 4> expansion{{
      }},
 }};
 
+/// One row of the quantities of the expansion and of the table.
+void write_factor(Book& book, Sheet& sheet, std::uint32_t i)
+{
+    const double p = book.dossier.evaluation.coverage_probability;
+    const double z = uncertainty::coverage_factor(p, uncertainty::infinite);
+    const auto p_cell = absolute_reference("coverage", cells::coverage_probability);
+    const auto z_cell = absolute_reference("coverage", cells::normal_quantile);
+    const auto row = first_row + i;
+    if (i == 0) {
+        sheet.text({row, 0}, "coverage probability p");
+        sheet.number(cells::coverage_probability, p, Look::editable);
+    } else if (i == 1) {
+        sheet.text({row, 0}, "normal quantile at (1 + p)/2");
+        sheet.formula(cells::normal_quantile, fmt::format("NORMSINV((1+{})/2)", p_cell), z);
+    } else if (i - 2 < expansion.size()) {
+        sheet.text({row, 0}, fmt::format("coefficient of the power -{} of the degrees of freedom", i - 1));
+        sheet.formula({row, 1}, fmt::format(fmt::runtime(expansion[i - 2].formula), z_cell),
+                      expansion[i - 2].value(z));
+    }
+    const double nu = i + 1;
+    const double k = uncertainty::coverage_factor(p, nu);
+    const auto nu_cell = cell_name({row, 3}), first = cell_name({row, 4});
+    sheet.number({row, 3}, nu, Look::whole);
+    sheet.formula({row, 4}, fmt::format("SQRT({0}*(1/BETAINV(1-{1},{0}/2,0.5)-1))", nu_cell, p_cell), k);
+    // One step of Newton: some programs end the inverse beta function after nine digits.
+    sheet.formula(
+        {row, 5},
+        fmt::format("{0}+(TDIST({0},{1},2)-(1-{2}))/2*EXP(GAMMALN({1}/2)-GAMMALN(({1}+1)/2))*SQRT({1}*PI())*"
+                    "POWER(1+{0}*{0}/{1},({1}+1)/2)",
+                    first, nu_cell, p_cell),
+        k);
+}
+
 }  // namespace
 
 void write_coverage(Book& book)
@@ -46,40 +80,25 @@ void write_coverage(Book& book)
                                  {"", false, 4},
                                  {"degrees of freedom", true, 11},
                                  {"first value", true, 14},
-                                 {"coverage factor", true, 14}});
-    const double p = book.dossier.evaluation.coverage_probability;
-    const double z = uncertainty::coverage_factor(p, uncertainty::infinite);
-    const auto p_cell = absolute_reference("coverage", cells::coverage_probability);
-    const auto z_cell = absolute_reference("coverage", cells::normal_quantile);
-    for (std::uint32_t i = 0; i < cells::tabulated_factors; ++i) {
+                                 {"coverage factor", true, 14},
+                                 {"", false, 4},
+                                 {"further factor", false, 58},
+                                 {"value", true, 14},
+                                 {"stored because"}});
+    const auto& factors = book.map.factors();
+    const auto rows = std::max<std::size_t>(cells::tabulated_factors, factors.size());
+    for (std::uint32_t i = 0; i < rows; ++i) {
         const auto row = first_row + i;
-        if (i == 0) {
-            sheet.text({row, 0}, "coverage probability p");
-            sheet.number(cells::coverage_probability, p, Look::editable);
-        } else if (i == 1) {
-            sheet.text({row, 0}, "normal quantile at (1 + p)/2");
-            sheet.formula(cells::normal_quantile, fmt::format("NORMSINV((1+{})/2)", p_cell), z);
-        } else if (i - 2 < expansion.size()) {
-            sheet.text({row, 0},
-                       fmt::format("coefficient of the power -{} of the degrees of freedom", i - 1));
-            sheet.formula({row, 1}, fmt::format(fmt::runtime(expansion[i - 2].formula), z_cell),
-                          expansion[i - 2].value(z));
-        }
-        const double nu = i + 1;
-        const double k = uncertainty::coverage_factor(p, nu);
-        const auto nu_cell = cell_name({row, 3}), first = cell_name({row, 4});
-        sheet.number({row, 3}, nu, Look::whole);
-        sheet.formula({row, 4}, fmt::format("SQRT({0}*(1/BETAINV(1-{1},{0}/2,0.5)-1))", nu_cell, p_cell), k);
-        // One step of Newton: some programs end the inverse beta function after nine digits.
-        sheet.formula(
-            {row, 5},
-            fmt::format(
-                "{0}+(TDIST({0},{1},2)-(1-{2}))/2*EXP(GAMMALN({1}/2)-GAMMALN(({1}+1)/2))*SQRT({1}*PI())*"
-                "POWER(1+{0}*{0}/{1},({1}+1)/2)",
-                first, nu_cell, p_cell),
-            k);
+        if (i < cells::tabulated_factors)
+            write_factor(book, sheet, i);
+        if (i >= factors.size())
+            continue;
+        sheet.text({row, column::factor_name}, factors[i].name);
+        book.store(sheet, {row, column::factor_value}, factors[i].value, factors[i].reason);
+        sheet.text({row, column::factor_reason}, factors[i].reason, Look::after);
     }
-    book.xlsx.define_name("coverage_probability", p_cell);
+    book.xlsx.define_name("coverage_probability",
+                          absolute_reference("coverage", cells::coverage_probability));
 }
 
 }  // namespace luxdossier::workbook

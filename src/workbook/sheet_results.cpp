@@ -26,8 +26,9 @@ std::string factor_formula(const std::string& freedom)
         freedom, cells::tabulated_factors, table, z, c(0), c(1), c(2), c(3));
 }
 
-void write_value(Book& book, Sheet& sheet, std::uint32_t row, const model::Result& result)
+void write_value(Book& book, Sheet& sheet, std::uint32_t row, std::size_t index)
 {
+    const auto& result = book.dossier.evaluation.results[index];
     if (!result.value)
         return;
     const Position position{row, column::result_value};
@@ -36,7 +37,8 @@ void write_value(Book& book, Sheet& sheet, std::uint32_t row, const model::Resul
         sheet.formula(position, cell.text, *result.value, beside(result.combined->standard_uncertainty));
         return;
     }
-    book.number(sheet, position, nullptr, *result.value, "value without a model, made by the program");
+    book.number(sheet, position, book.recipes.formula(index), *result.value,
+                "value without a model, made by the program");
 }
 
 /// What follows when a reading is changed.
@@ -45,10 +47,13 @@ std::string liveness(const Book& book, std::size_t index)
     const auto& result = book.dossier.evaluation.results[index];
     if (!result.value)
         return {};
-    if (!result.node || !result.combined)
+    const bool has_recipe = book.recipes.formula(index) != nullptr;
+    if (!has_recipe && (!result.node || !result.combined))
         return "stored";
     if (book.stored_upstream.value(index))
         return "rests on stored cells";
+    if (has_recipe)
+        return "live, without U";
     return book.stored_upstream.uncertainty(index) ? "value live, U rests on stored cells" : "live";
 }
 
@@ -135,7 +140,7 @@ void write_results(Book& book)
         sheet.text({row, 2}, conditions_text(result));
         if (const auto verdict = verdict_of.find(index); verdict != verdict_of.end())
             sheet.link({row, column::result_verdict}, book.map.verdict_cell(verdict->second, 0), "verdict");
-        write_value(book, sheet, row, result);
+        write_value(book, sheet, row, index);
         sheet.text({row, 5}, result.unit, Look::after);
         if (result.combined)
             write_uncertainty(book, sheet, row, index);

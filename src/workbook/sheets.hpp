@@ -3,6 +3,7 @@
 #include "workbook/cell_map.hpp"
 #include "workbook/derivatives.hpp"
 #include "workbook/means.hpp"
+#include "workbook/recipes.hpp"
 #include "workbook/stored_upstream.hpp"
 #include "workbook/xlsx.hpp"
 
@@ -25,6 +26,7 @@ struct Book {
     CellMap& map;
     const MeanFormulas& means;
     const Derivatives& derivatives;
+    const Recipes& recipes;
     const StoredUpstream& stored_upstream;
     std::vector<StoredCell> stored;  ///< every one, in the order of writing
 

@@ -62,7 +62,7 @@ bool is_stored_helper(const uncertainty::CellPlan::Cell& cell)
 }
 
 StoredUpstream::StoredUpstream(const model::Dossier& dossier, const CellMap& map, const MeanFormulas& means,
-                               const Derivatives& derivatives)
+                               const Derivatives& derivatives, const Recipes& recipes)
 {
     const auto& evaluation = dossier.evaluation;
     const auto& graph = evaluation.graph;
@@ -70,6 +70,11 @@ StoredUpstream::StoredUpstream(const model::Dossier& dossier, const CellMap& map
     for (const auto& result : evaluation.results)
         values_.push_back(!result.node || !result.combined || nodes[*result.node]);
     uncertainties_ = values_;
+    const auto of_input = [&](Input which) {
+        const auto& input = graph.inputs()[which.index];
+        return (input.from_readings || input.evaluation == Evaluation::type_a) &&
+               means.uncertainty(which) == nullptr;
+    };
     for (std::size_t i = 0; i < evaluation.results.size(); ++i)
         if (map.budget_of(i) == nullptr)
             uncertainties_[i] = true;
@@ -77,11 +82,8 @@ StoredUpstream::StoredUpstream(const model::Dossier& dossier, const CellMap& map
         const auto& block = map.budgets()[index];
         bool stored = uncertainties_[block.result];
         for (std::size_t line = 0; line < block.budget.lines.size() && !stored; ++line) {
-            const auto which = block.budget.lines[line].input;
-            const auto& input = graph.inputs()[which.index];
-            const bool from_readings = input.from_readings || input.evaluation == Evaluation::type_a;
             stored = derivatives.of_budget(index)[line].rests_on_stored ||
-                     (from_readings && means.uncertainty(which) == nullptr);
+                     of_input(block.budget.lines[line].input);
         }
         for (const auto group : block.groups) {
             const bool stated = graph.groups()[group].kind == uncertainty::InputGroup::Kind::stated;
@@ -91,6 +93,35 @@ StoredUpstream::StoredUpstream(const model::Dossier& dossier, const CellMap& map
         }
         uncertainties_[block.result] = stored;
     }
+    // Recipes last: they rest on what is known by now, a result on earlier ones only.
+    const auto of_operand = [&](const model::Recipe::Operand& operand, std::size_t result) -> bool {
+        using Of = model::Recipe::Of;
+        switch (operand.of) {
+        case Of::set_mean:
+            return !means.row(operand.index).mean;
+        case Of::set_deviation:
+            return !means.row(operand.index).own;
+        case Of::set_resolution:
+            return evaluation.sets[operand.index].resolution_from_data;
+        case Of::node:
+            return nodes[Node{static_cast<std::uint32_t>(operand.index)}];
+        case Of::result:
+            return operand.index >= result || values_[operand.index];
+        case Of::sensitivity:
+            return uncertainties_[operand.index];
+        case Of::input_uncertainty:
+            return of_input(operand.input);
+        case Of::set_size:
+        case Of::normal_factor:
+        case Of::factor:
+            return false;
+        }
+        return true;
+    };
+    for (std::size_t i = 0; i < evaluation.results.size(); ++i)
+        if (recipes.formula(i) != nullptr)
+            values_[i] = std::ranges::any_of(evaluation.results[i].recipe->operands,
+                                             [&](const auto& operand) { return of_operand(operand, i); });
 }
 
 }  // namespace luxdossier::workbook

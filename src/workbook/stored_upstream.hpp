@@ -2,6 +2,7 @@
 
 #include "workbook/derivatives.hpp"
 #include "workbook/means.hpp"
+#include "workbook/recipes.hpp"
 
 namespace luxdossier::workbook {
 
@@ -9,7 +10,7 @@ namespace luxdossier::workbook {
 class StoredUpstream {
 public:
     StoredUpstream(const model::Dossier& dossier, const CellMap& map, const MeanFormulas& means,
-                   const Derivatives& derivatives);
+                   const Derivatives& derivatives, const Recipes& recipes);
     [[nodiscard]] bool value(std::size_t result) const { return values_.at(result); }
     [[nodiscard]] bool uncertainty(std::size_t result) const { return uncertainties_.at(result); }
 

@@ -134,9 +134,10 @@ void write_workbook(const model::Dossier& dossier, const std::filesystem::path& 
     CellMap map(dossier, rows);
     const MeanFormulas means(dossier, map);
     const Derivatives derivatives(dossier, map);
-    const StoredUpstream stored_upstream(dossier, map, means, derivatives);
+    const Recipes recipes(dossier, map);
+    const StoredUpstream stored_upstream(dossier, map, means, derivatives, recipes);
     Xlsx xlsx(file, properties(dossier));
-    Book book{dossier, xlsx, map, means, derivatives, stored_upstream, {}};
+    Book book{dossier, xlsx, map, means, derivatives, recipes, stored_upstream, {}};
     add_sheets(map, xlsx);
     write_verdicts(book);
     write_limits(book);

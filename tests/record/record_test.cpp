@@ -1,3 +1,4 @@
+#include "record/json_writer.hpp"
 #include "record/record.hpp"
 
 #include "uncertainty/expression.hpp"
@@ -117,22 +118,22 @@ TEST_CASE("the record in pieces is the record", "[record]")
 TEST_CASE("a text longer than a piece leaves in several, members written once stay as they are", "[record]")
 {
     std::vector<std::string> pieces;
-    record::JsonWriter json([&](std::string_view piece) { pieces.emplace_back(piece); });
+    record::JsonWriter writer([&](std::string_view piece) { pieces.emplace_back(piece); });
     const record::JsonWriter::Members members(
         [](record::JsonWriter& one) { one.text("a", "x\"\n\x01y").number("b", 0.1); });
     const auto member = std::string(R"({"a":"x\"\n\u0001y","b":0.1,"c":null})");
     constexpr std::size_t count = 100'000;
-    json.begin_list();
+    writer.begin_list();
     for (std::size_t i = 0; i < count; ++i)
-        json.begin_object().members(members).null("c").end_object();
-    json.end_list().finish();
+        writer.begin_object().members(members).null("c").end_object();
+    writer.end_list().finish();
     CHECK(pieces.size() > 2);
     std::string joined;
     for (const auto& piece : pieces)
         joined += piece;
     std::string expected = "[";
     for (std::size_t i = 0; i < count; ++i)
-        expected += (i == 0 ? "\n" : ",\n") + std::string("{\n") + member.substr(1, member.size() - 9) +
+        expected += (i == 0 ? "\n" : ",\n") + std::string("{\n") + member.substr(1, member.size() - 11) +
                     ",\n\"c\":null\n}";
     CHECK(joined == expected + "\n]\n");
 }

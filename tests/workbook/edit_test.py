@@ -229,7 +229,7 @@ def compare(edit, workbook, calculated, results, verdicts):
         name = row[16]
         value, expanded = results.get(name, (None, None))
         live = row[14]
-        follows = {"live": (4, 9), "value live, U rests on stored cells": (4,)}.get(live, ())
+        follows = {"live": (4, 9), "value live, U rests on stored cells": (4,), "live, without U": (4,)}.get(live, ())
         for column in follows:
             expected = value if column == 4 else expanded
             if expected is None or row[column] == "":
