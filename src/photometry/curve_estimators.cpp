@@ -111,7 +111,7 @@ public:
         double sum = 0;
         const auto curve = curve_of(inputs);
         each_stretch(curve, [&](std::size_t piece, double from, double to) {
-            sum += integrate_deviation(curve.piece(piece), from, to).value;
+            sum += integrated_deviation(curve.piece(piece), from, to);
         });
         outputs[0] = sum / 2;
     }

@@ -14,6 +14,8 @@ struct PieceIndex {
     std::array<double, 6> gradient{};
 };
 [[nodiscard]] PieceIndex integrate_deviation(const HermitePiece& piece, double from_rad, double to_rad);
+/// Its value alone, to the same bits, for trials.
+[[nodiscard]] double integrated_deviation(const HermitePiece& piece, double from_rad, double to_rad);
 
 /// Angles strictly inside (from, to) where piece - cos changes sign, ascending. Both limits lie on one side
 /// of 0 and within 90 degrees.

@@ -1,9 +1,11 @@
 #include "statistics/line.hpp"
 
 #include "statistics/centred.hpp"
+#include "statistics/minimax.hpp"
 #include "uncertainty/formula.hpp"
 
 #include <cmath>
+#include <limits>
 #include <stdexcept>
 #include <utility>
 
@@ -177,6 +179,31 @@ public:
         const auto line = fit(points_of(inputs)).line;
         outputs[0] = line.offset;
         outputs[1] = line.gain;
+    }
+
+    void evaluate_trials(std::span<const double* const> inputs, std::span<double* const> outputs,
+                         std::size_t trials) const override
+    {
+        MinimaxSolver solver;
+        std::vector<double> arguments(inputs.size());
+        const auto points = points_of(arguments);
+        for (std::size_t trial = 0; trial < trials; ++trial) {
+            bool is_finite = true;
+            for (std::size_t index = 0; index < inputs.size(); ++index) {
+                arguments[index] = inputs[index][trial];
+                is_finite = is_finite && std::isfinite(arguments[index]);
+            }
+            constexpr double undefined = std::numeric_limits<double>::quiet_NaN();
+            Line line{undefined, undefined};
+            try {
+                if (is_finite)
+                    line = through_first_ ? solver.fit_through_first(points.x, points.y).line
+                                          : solver.fit(points.x, points.y).line;
+            } catch (const std::domain_error&) {  // the line stays undefined
+            }
+            outputs[0][trial] = line.offset;
+            outputs[1][trial] = line.gain;
+        }
     }
 
     void pull_back(std::span<const double> inputs, std::span<const double> output_adjoints,

@@ -1,4 +1,4 @@
-#include "statistics/line.hpp"
+#include "statistics/minimax.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -12,29 +12,12 @@
 namespace luxdossier::statistics {
 namespace {
 
-/// Indices of the points in order of x, then y.
-std::vector<std::size_t> in_order(std::span<const double> x, std::span<const double> y)
-{
-    if (x.size() != y.size() || x.size() < 3)
-        throw std::domain_error(
-            fmt::format("found {} x and {} y, expected equal numbers of 3 or more", x.size(), y.size()));
-    std::vector<std::size_t> order(x.size());
-    std::iota(order.begin(), order.end(), std::size_t{0});
-    std::ranges::sort(order, [&](std::size_t a, std::size_t b) {
-        return std::pair{x[a], y[a]} < std::pair{x[b], y[b]};
-    });
-    if (!(x[order.back()] > x[order.front()]))
-        throw std::domain_error(fmt::format("found {} points that all have x = {}, expected two that differ",
-                                            x.size(), x.front()));
-    return order;
-}
-
 /// One side of the convex hull, from left to right; `side` is 1 for the upper, -1 for the lower one
 /// (monotone chain, Andrew 1979). Points on an edge are left out.
-std::vector<std::size_t> hull(std::span<const double> x, std::span<const double> y,
-                              std::span<const std::size_t> order, double side)
+void find_hull(std::span<const double> x, std::span<const double> y, std::span<const std::size_t> order,
+               double side, std::vector<std::size_t>& chain)
 {
-    std::vector<std::size_t> chain;
+    chain.clear();
     for (const std::size_t point : order) {
         while (chain.size() > 1) {
             const std::size_t a = chain[chain.size() - 2], b = chain.back();
@@ -45,20 +28,98 @@ std::vector<std::size_t> hull(std::span<const double> x, std::span<const double>
         }
         chain.push_back(point);
     }
-    return chain;
 }
 
 }  // namespace
 
+/// Indices of the points in order of x, then y. They begin in the order of the last fit: in trials the points
+/// hardly ever change places, and an insertion leaves them at once.
+void MinimaxSolver::sort(std::span<const double> x, std::span<const double> y)
+{
+    if (x.size() != y.size() || x.size() < 3)
+        throw std::domain_error(
+            fmt::format("found {} x and {} y, expected equal numbers of 3 or more", x.size(), y.size()));
+    if (order_.size() != x.size()) {
+        order_.resize(x.size());
+        std::iota(order_.begin(), order_.end(), std::size_t{0});
+    }
+    const auto before = [&](std::size_t a, std::size_t b) {
+        return x[a] < x[b] || (!(x[b] < x[a]) && (y[a] < y[b] || (!(y[b] < y[a]) && a < b)));
+    };
+    for (std::size_t next = 1; next < order_.size(); ++next) {
+        const std::size_t point = order_[next];
+        std::size_t place = next;
+        for (; place > 0 && before(point, order_[place - 1]); --place)
+            order_[place] = order_[place - 1];
+        order_[place] = point;
+    }
+    if (!(x[order_.back()] > x[order_.front()]))
+        throw std::domain_error(fmt::format("found {} points that all have x = {}, expected two that differ",
+                                            x.size(), x.front()));
+}
+
+/// Whether the points that held the last strip hold this one too: an edge with all others on one side of it,
+/// the farthest of them between its ends, leaves no narrower strip (three deviations of alternating sign).
+/// The strip is then in best_, by the same arithmetic as if it had been searched for. Without margin: not
+/// known.
+bool MinimaxSolver::still_hold(std::span<const double> x, std::span<const double> y)
+{
+    if (best_.active.size() != 3)
+        return false;
+    const std::size_t left = best_.active[0], opposite = best_.active[1], right = best_.active[2];
+    if (!(x[left] < x[opposite] && x[opposite] < x[right]))
+        return false;
+    const double gain = (y[right] - y[left]) / (x[right] - x[left]);
+    const double farthest = side_ * ((y[opposite] - y[left]) - gain * (x[opposite] - x[left]));
+    if (!(farthest < 0.0))
+        return false;
+    for (std::size_t point = 0; point < x.size(); ++point) {
+        const double height = side_ * ((y[point] - y[left]) - gain * (x[point] - x[left]));
+        if (point != left && point != right && point != opposite && !(height < 0.0 && height > farthest))
+            return false;
+    }
+    best_.deviation = -farthest / 2.0;
+    best_.line = {y[left] - gain * x[left] - side_ * best_.deviation, gain};
+    return true;
+}
+
+/// The same for a line through the first point: two points that deviate most, to opposite sides.
+bool MinimaxSolver::still_hold_through_first(std::span<const double> x, std::span<const double> y)
+{
+    if (best_.active.size() != 2)
+        return false;
+    const std::size_t first = order_.front(), p = best_.active[0], q = best_.active[1];
+    const double x0 = x[first], y0 = y[first], run = (x[p] - x0) + (x[q] - x0);
+    if (p == first || q == first || !(run > 0.0))
+        return false;
+    const double gain = ((y[p] - y0) + (y[q] - y0)) / run;
+    const auto height = [&](std::size_t point) { return (y[point] - y0) - gain * (x[point] - x0); };
+    const double of_p = height(p), of_q = height(q);
+    if (!(of_p * of_q < 0.0))
+        return false;
+    const double least = std::min(std::abs(of_p), std::abs(of_q));
+    for (std::size_t point = 0; point < x.size(); ++point)
+        if (point != p && point != q && !(std::abs(height(point)) < least))
+            return false;
+    best_.deviation = std::max(std::abs(of_p), std::abs(of_q));
+    best_.line = {y0 - gain * x0, gain};
+    return true;
+}
+
 // The narrowest strip of constant slope that holds all points lies along an edge of their convex hull, and a
 // point between the ends of that edge holds its far side.
-MinimaxFit fit_minimax(std::span<const double> x, std::span<const double> y)
+const MinimaxFit& MinimaxSolver::fit(std::span<const double> x, std::span<const double> y)
 {
-    const auto order = in_order(x, y);
-    MinimaxFit best;
+    sort(x, y);
+    if (still_hold(x, y))
+        return best_;
+    const auto& order = order_;
+    auto& best = best_;
+    best.active.clear();
     best.deviation = std::numeric_limits<double>::infinity();
     for (const double side : {1.0, -1.0}) {
-        const auto chain = hull(x, y, order, side);
+        auto& chain = chain_;
+        find_hull(x, y, order, side, chain);
         for (std::size_t edge = 0; edge + 1 < chain.size(); ++edge) {
             const std::size_t left = chain[edge], right = chain[edge + 1];
             if (!(x[right] > x[left]))
@@ -81,6 +142,7 @@ MinimaxFit fit_minimax(std::span<const double> x, std::span<const double> y)
             best.deviation = deviation;
             best.line = {y[left] - gain * x[left] - side * deviation, gain};
             best.active = {left, opposite, right};
+            side_ = side;
         }
     }
     return best;
@@ -88,20 +150,30 @@ MinimaxFit fit_minimax(std::span<const double> x, std::span<const double> y)
 
 // The greatest deviation from a line through the first point is a convex function of the gain, least where
 // two points on opposite sides deviate alike; only points of the hull can be greatest.
-MinimaxFit fit_minimax_through_first(std::span<const double> x, std::span<const double> y)
+const MinimaxFit& MinimaxSolver::fit_through_first(std::span<const double> x, std::span<const double> y)
 {
-    const auto order = in_order(x, y);
+    sort(x, y);
+    if (still_hold_through_first(x, y))
+        return best_;
+    const auto& order = order_;
     const double x0 = x[order.front()], y0 = y[order.front()];
-    auto corners = hull(x, y, order, 1.0);
-    for (const std::size_t point : hull(x, y, order, -1.0))
-        if (std::ranges::find(corners, point) == corners.end())
+    is_corner_.assign(x.size(), false);
+    for (const double side : {1.0, -1.0}) {
+        find_hull(x, y, order, side, chain_);
+        for (const std::size_t point : chain_)
+            is_corner_[point] = true;
+    }
+    auto& corners = chain_;
+    corners.clear();
+    for (const std::size_t point : order)
+        if (is_corner_[point])
             corners.push_back(point);
-    std::ranges::sort(corners, {}, [&](std::size_t point) { return std::ranges::find(order, point); });
     const auto height = [&](std::size_t point, double gain) {
         return (y[point] - y0) - gain * (x[point] - x0);
     };
 
-    MinimaxFit best;
+    auto& best = best_;
+    best.active.clear();
     best.deviation = std::numeric_limits<double>::infinity();
     const auto consider = [&](std::size_t p, std::size_t q) {
         const double run = (x[p] - x0) + (x[q] - x0);
@@ -109,10 +181,11 @@ MinimaxFit fit_minimax_through_first(std::span<const double> x, std::span<const 
             return;
         const double gain = ((y[p] - y0) + (y[q] - y0)) / run;
         double greatest = 0.0;
-        for (const std::size_t point : order)
+        for (const std::size_t point : order) {
             greatest = std::max(greatest, std::abs(height(point, gain)));
-        if (!(greatest < best.deviation))
-            return;
+            if (!(greatest < best.deviation))
+                return;
+        }
         best.deviation = greatest;
         best.line = {y0 - gain * x0, gain};
         best.active = {p, q};
@@ -123,6 +196,16 @@ MinimaxFit fit_minimax_through_first(std::span<const double> x, std::span<const 
     if (best.active.empty())  // all on one line: any two of the others hold it
         consider(order[1], order[2]);
     return best;
+}
+
+MinimaxFit fit_minimax(std::span<const double> x, std::span<const double> y)
+{
+    return MinimaxSolver().fit(x, y);
+}
+
+MinimaxFit fit_minimax_through_first(std::span<const double> x, std::span<const double> y)
+{
+    return MinimaxSolver().fit_through_first(x, y);
 }
 
 }  // namespace luxdossier::statistics

@@ -104,13 +104,18 @@ void TargetState::validate(std::size_t next_trials)
     validation.delta = numerical_tolerance(first.standard_uncertainty, 1);
     validation.numerical_tolerance = reached_tolerance();
     validation.reached = validation.numerical_tolerance <= validation.delta / 5.0;
-    if (!validation.reached && next_trials <= settings_.validation_trials)
-        return;
     if (const auto found = ends()) {
         validation.d_low = std::abs(first.value - first.expanded_uncertainty - found->lower);
         validation.d_high = std::abs(first.value + first.expanded_uncertainty - found->upper);
         validation.validated = validation.d_low <= validation.delta && validation.d_high <= validation.delta;
     }
+    // Further trials would change nothing that is reported where the ends agree with three standard
+    // deviations of their scatter to spare; that they disagree is only said with the full tolerance.
+    const double greatest = std::max(validation.d_low, validation.d_high);
+    const bool is_beyond_doubt = target_.stop_when_validated && validation.validated &&
+                                 greatest + 1.5 * validation.numerical_tolerance <= validation.delta;
+    if (!validation.reached && !is_beyond_doubt && next_trials <= settings_.validation_trials)
+        return;
     validation_ = validation;
 }
 

@@ -6,6 +6,9 @@
 #include "uncertainty/quantities.hpp"
 
 #include <array>
+#include <cmath>
+#include <limits>
+#include <random>
 #include <vector>
 
 #include "support/catch.hpp"
@@ -107,6 +110,45 @@ TEST_CASE("the log-log slope of a power is its exponent", "[statistics]")
     CHECK(agree(slope[0], 0.97, 1e-13));
     CHECK_THROWS_WITH(log_log_slope_estimator()->evaluate(std::vector{1.0, 0.0, 1.0, 2.0}, slope),
                       "found 0 in a log-log slope, expected a value above 0");
+}
+
+TEST_CASE("trials of a minimax line are those of one fit after the other, to the bit", "[statistics]")
+{
+    constexpr std::size_t trials = 256;
+    const auto base = joined(levels, readings());
+    std::mt19937_64 random(20);
+    std::normal_distribution<double> normal;
+    std::vector<std::vector<double>> columns(base.size(), std::vector<double>(trials));
+    for (std::size_t index = 0; index < base.size(); ++index)
+        for (double& value : columns[index])
+            value = base[index] * (1.0 + 0.02 * normal(random));
+    columns[3][17] = std::numeric_limits<double>::quiet_NaN();
+    for (std::size_t index = 0; index < levels.size(); ++index)
+        columns[index][40] = 1.0;  // all levels alike: no line
+    std::vector<const double*> inputs;
+    for (const auto& column : columns)
+        inputs.push_back(column.data());
+    std::array<std::vector<double>, 2> lines{std::vector<double>(trials), std::vector<double>(trials)};
+    const std::array<double*, 2> outputs{lines[0].data(), lines[1].data()};
+    for (const bool through_first : {false, true}) {
+        const auto estimator = minimax_line_estimator(through_first);
+        estimator->evaluate_trials(inputs, outputs, trials);
+        std::vector<double> arguments(base.size());
+        std::array<double, 2> expected{};
+        for (std::size_t trial = 0; trial < trials; ++trial) {
+            CAPTURE(through_first, trial);
+            for (std::size_t index = 0; index < base.size(); ++index)
+                arguments[index] = columns[index][trial];
+            if (trial == 17 || trial == 40) {
+                CHECK(std::isnan(lines[0][trial]));
+                CHECK(std::isnan(lines[1][trial]));
+                continue;
+            }
+            estimator->evaluate(arguments, expected);
+            CHECK(lines[0][trial] == expected[0]);
+            CHECK(lines[1][trial] == expected[1]);
+        }
+    }
 }
 
 TEST_CASE("a factor common to all levels moves the gain and no relative deviation", "[statistics]")
