@@ -40,6 +40,9 @@ constexpr std::array option_table{
     OptionEntry{"--trials",
                 "evaluate by the Monte Carlo method too: validation, joint conformance probability",
                 "report verdicts", nullptr, &Options::trials},
+    OptionEntry{"--needs",
+                "say how much less uncertainty a limit needs that its guard band keeps from passing",
+                "verdicts", nullptr, &Options::needs},
     OptionEntry{"--json", "print JSON for scripts", "verdicts check budget", nullptr, &Options::json},
 };
 

@@ -21,6 +21,7 @@ struct Options {
     bool json = false;
     bool all = false;
     bool trials = false;
+    bool needs = false;
 };
 
 /// The command line is answered without running a command: a help text, or what is wrong with it.

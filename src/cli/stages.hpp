@@ -50,5 +50,8 @@ struct Inputs {
 [[nodiscard]] int exit_code_of(const model::Verdicts& verdicts);
 /// The table of verdicts for the terminal, with the reasons below it and the overall outcome last.
 [[nodiscard]] std::string verdict_table(const model::Dossier& dossier, bool all);
+/// What the uncertainty of inputs would have to become for limits to pass that a guard band alone keeps from
+/// it: of each limit the result that needs most, or all of them.
+[[nodiscard]] std::string needs_text(const model::Dossier& dossier, bool all);
 
 }  // namespace luxdossier::cli

@@ -21,6 +21,8 @@ int verdicts(const Options& options)
     progress.stage("evaluating");
     const auto dossier = evaluate_inputs(std::move(inputs), options.trials);
     progress.done();
+    if (options.needs && !options.json)
+        fmt::print("{}", needs_text(dossier, options.all));
     fmt::print("{}", options.json ? record::write_verdicts(dossier) : verdict_table(dossier, options.all));
     return exit_code_of(dossier.verdicts);
 }

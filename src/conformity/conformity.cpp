@@ -2,6 +2,7 @@
 
 #include "conformity/decision.hpp"
 #include "conformity/selection.hpp"
+#include "conformity/trial_reason.hpp"
 #include "uncertainty/coverage.hpp"
 
 #include <algorithm>
@@ -64,7 +65,8 @@ model::Verdict undecided(const model::Limit& limit, const model::Result& result,
 }
 
 model::Verdict judge_result(const model::Limit& limit, const model::DecisionRule& rule,
-                            const model::Result& result, const std::optional<double>& probability)
+                            const model::Evaluation& evaluation, const model::Result& result,
+                            const std::optional<double>& probability)
 {
     const auto [tolerance, without_tolerance] = tolerance_of(limit, result).value();
     if (!result.undecided.empty())
@@ -73,7 +75,10 @@ model::Verdict judge_result(const model::Limit& limit, const model::DecisionRule
         return undecided(limit, result, tolerance, "the result has no value");
     if (!without_tolerance.empty())
         return undecided(limit, result, tolerance, without_tolerance);
-    return decide(judged_value(limit, result, probability), tolerance, rule);
+    auto verdict = decide(judged_value(limit, result, probability), tolerance, rule);
+    if (const auto reason = trial_reason(evaluation, result); !reason.empty())
+        verdict.reason += (verdict.reason.empty() ? "" : "; ") + reason;
+    return verdict;
 }
 
 model::Verdict missing(const Expected& expected)
@@ -105,7 +110,7 @@ std::vector<model::Verdict> judge_limit(const model::Limits& limits, std::size_t
     std::vector<const model::Result*> results;
     for (const auto index : selected_results(limit, evaluation)) {
         results.push_back(&evaluation.results.at(index));
-        verdicts.push_back(judge_result(limit, rule, *results.back(),
+        verdicts.push_back(judge_result(limit, rule, evaluation, *results.back(),
                                         trials ? trials->probability(limit_index, index) : std::nullopt));
         verdicts.back().result = index;
     }
