@@ -10,6 +10,7 @@
 #include "workbook/workbook.hpp"
 
 #include <cstdio>
+#include <future>
 
 #include <fmt/format.h>
 
@@ -71,13 +72,16 @@ int report(const Options& options)
                                        options.paper == "letter" ? layout::Paper::letter : layout::Paper::a4);
 
     seal::publish_folder(target, options.replace, [&](const fs::path& folder) {
-        progress.stage("write record");
-        seal::write_file_in_pieces(folder / "record.json",
-                                   [&](const auto& append) { record::write_record(dossier, append); });
+        progress.stage("write record and workbook");
+        // The two share nothing that either changes.
+        auto record = std::async(std::launch::async, [&] {
+            seal::write_file_in_pieces(folder / "record.json",
+                                       [&](const auto& append) { record::write_record(dossier, append); });
+        });
         if (!dossier.qualification.corrections.empty())
             seal::write_file(folder / "correction.json", record::write_corrections(dossier));
-        progress.stage("write workbook");
         workbook::write_workbook(dossier, folder / "workbook.xlsx");
+        record.get();
         progress.stage("write pdf");
         pdf::write_pdf(pages, dossier.date, folder / "report.pdf");
         progress.stage("copy inputs");
