@@ -11,6 +11,9 @@ namespace luxdossier::cli {
 
 int verdicts(const Options& options)
 {
+    if (options.needs && options.json)
+        throw InputFault("found --needs beside --json, expected one of them: needs are told in words alone\n"
+                         "  advice: leave out --json\n");
     Progress progress;
     progress.stage("reading");
     auto inputs = read_or_fail(options.folder, options.limits);
@@ -21,7 +24,7 @@ int verdicts(const Options& options)
     progress.stage("evaluating");
     const auto dossier = evaluate_inputs(std::move(inputs), options.trials);
     progress.done();
-    if (options.needs && !options.json)
+    if (options.needs)
         fmt::print("{}", needs_text(dossier, options.all));
     fmt::print("{}", options.json ? record::write_verdicts(dossier) : verdict_table(dossier, options.all));
     return exit_code_of(dossier.verdicts);

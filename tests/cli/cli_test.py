@@ -93,6 +93,25 @@ class Budget(Scratch):
             self.assertGreaterEqual(sample["probability"], joint["probability"])
 
 
+class Needs(Scratch):
+    def test_tells_which_input_has_to_shrink_by_how_much(self):
+        folder = self.all_pass()
+        self.assertIn("no limit needs less uncertainty", run("verdicts", folder, "--needs").stdout)
+        verdicts = json.loads(run("verdicts", folder, "--json").stdout)["verdicts"]
+        limit = max(abs(verdict["value"]) + 0.9 * verdict["expanded_uncertainty"] for verdict in verdicts)
+        limits = json.loads((folder / "limits.json").read_text())
+        limits["limits"][0].update(lower=-limit, upper=limit)
+        (folder / "limits.json").write_text(json.dumps(limits))
+        ran = run("verdicts", folder, "--needs")
+        self.assertIn("passes with U at most 0.900 times what it is", ran.stdout)
+        self.assertIn("of the variance: ", ran.stdout)
+
+    def test_json_has_no_needs(self):
+        ran = run("verdicts", self.bench(), "--needs", "--json")
+        self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+        self.assertIn("found --needs beside --json", ran.stderr)
+
+
 class ExitCodes(Scratch):
     def test_0_where_all_pass_and_1_where_something_does_not(self):
         ran = run("verdicts", self.all_pass())
