@@ -134,7 +134,7 @@ private:
         double height = 0;
         if (needs_head(item)) {
             for (const auto& head : flow_.heads[*item.table].repeated)
-                height += head.height;
+                height += head.height + (height == 0 && at_top() ? 0 : head.space_before);
         }
         return height;
     }

@@ -204,6 +204,7 @@ void add_table(Flow& flow, const Fonts& fonts, const report::Table& table, doubl
     head.width = places.width;
     head.repeated = caption_fragments(fonts, table, true, width_mm);
     head.repeated.push_back(head_fragment(fonts, table, places));
+    head.repeated.front().space_before = pt(11.25);  // below a figure that came first
     flow.heads.push_back(std::move(head));
 
     auto captions = caption_fragments(fonts, table, false, width_mm);
