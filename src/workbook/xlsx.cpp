@@ -115,7 +115,7 @@ Look decimals(int count)
 
 Look significant(double value, int digits)
 {
-    if (value == 0)
+    if (value == 0 || !std::isfinite(value))  // what is not finite is refused where it is written
         return decimals(0);
     const int exponent = static_cast<int>(std::floor(std::log10(std::abs(value))));
     constexpr int largest = 7;
