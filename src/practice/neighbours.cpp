@@ -1,6 +1,7 @@
 #include "practice/rules.hpp"
 
 #include "model/numerals.hpp"
+#include "statistics/summary.hpp"
 #include "uncertainty/propagation.hpp"
 
 #include <algorithm>
@@ -17,37 +18,12 @@ using model::ReadingSet;
 /// result's variance (common practice, no source).
 constexpr double least_factor = 1.2, least_share = 0.2;
 
-/// Lag-1 products and squares about the means of several sets.
-struct Lag {
-    double products = 0, squares = 0, readings = 0, sets = 0;
-    void add(const std::vector<double>& values)
-    {
-        double mean = 0;
-        for (const double value : values)
-            mean += value / static_cast<double>(values.size());
-        for (std::size_t i = 0; i < values.size(); ++i) {
-            squares += (values[i] - mean) * (values[i] - mean);
-            if (i > 0)
-                products += (values[i] - mean) * (values[i - 1] - mean);
-        }
-        readings += static_cast<double>(values.size());
-        ++sets;
-    }
-    [[nodiscard]] double r1() const { return squares > 0 ? products / squares : 0; }
-    /// Anderson's one-sided 1 % bound, for the sums over several sets; of one set it is that of repeated
-    /// readings.
-    [[nodiscard]] bool is_significant() const
-    {
-        return readings > 2 * sets + 1 &&
-               r1() > (-sets + 2.3263 * std::sqrt(readings - 2 * sets)) / (readings - sets);
-    }
-    /// By how much u of a mean grows: sqrt((1 + r)/(1 - r)), r freed from the bias of short series.
-    [[nodiscard]] double factor() const
-    {
-        const double r = std::clamp(r1() + (1 + 4 * r1()) * sets / readings, 0.0, 0.95);
-        return std::sqrt((1 + r) / (1 - r));
-    }
-};
+/// By how much u of a mean grows.
+double factor_of(const statistics::LagOne& lag)
+{
+    const double r = lag.corrected();
+    return std::sqrt((1 + r) / (1 - r));
+}
 
 /// Results that rest by a fifth or more on the scatter of one set.
 std::vector<std::size_t> results_resting_on(const Bench& bench, const ReadingSet& set)
@@ -68,7 +44,7 @@ std::vector<std::size_t> results_resting_on(const Bench& bench, const ReadingSet
 
 void examine_device(Bench& bench, std::size_t run, const std::string& column)
 {
-    Lag lag;
+    statistics::LagOne lag;
     std::vector<const ReadingSet*> silent;  // their own readings show no autocorrelation
     for (const auto& set : bench.evaluation().sets) {
         if (set.run != run || set.column != column || set.is_half || set.n < 3 || !set.input)
@@ -80,7 +56,8 @@ void examine_device(Bench& bench, std::size_t run, const std::string& column)
         if (!set.autocorrelated)
             silent.push_back(&set);
     }
-    if (silent.empty() || !lag.is_significant() || !(lag.factor() > least_factor))
+    if (silent.empty() || !(lag.readings > 2 * lag.sets + 1) || !lag.is_significant() ||
+        !(factor_of(lag) > least_factor))
         return;
     std::vector<std::size_t> touched;
     for (const auto* set : silent)
@@ -95,7 +72,7 @@ void examine_device(Bench& bench, std::size_t run, const std::string& column)
         "{}: neighbouring readings of the {} are alike (r1 = {} over {:.0f} readings, u of a mean {} times "
         "larger), and {} of {:.0f} sets do not show it",
         bench.words(run), column == "sensor" ? "product" : column, model::numeral(lag.r1(), 2), lag.readings,
-        model::numeral(lag.factor(), 2), silent.size(), lag.sets);
+        model::numeral(factor_of(lag), 2), silent.size(), lag.sets);
     remark.effect = "u of means from sets that do not show it is smaller than it should be, by that factor";
     remark.advice = "take 20 readings or more a level, or read at longer intervals";
     remark.results = std::move(touched);

@@ -71,37 +71,59 @@ double covariance(std::span<const double> a, std::span<const double> b)
     return sum.value() / static_cast<double>(a.size() - 1);
 }
 
-double lag_one_autocorrelation(std::span<const double> values)
+void LagOne::add(std::span<const double> values)
 {
+    readings += static_cast<double>(values.size());
+    ++sets;
     if (values.size() < 2 || all_equal(values))
-        return 0.0;
+        return;
     const double mean = mean_of(values);
-    CompensatedSum products, squares;
+    CompensatedSum of_products, of_squares;
     for (std::size_t index = 0; index < values.size(); ++index) {
         const double deviation = values[index] - mean;
-        squares.add(deviation * deviation);
+        of_squares.add(deviation * deviation);
         if (index + 1 < values.size())
-            products.add(deviation * (values[index + 1] - mean));
+            of_products.add(deviation * (values[index + 1] - mean));
     }
-    return products.value() / squares.value();
+    products += of_products.value();
+    squares += of_squares.value();
+}
+
+bool LagOne::is_significant() const
+{
+    constexpr double one_sided_1_percent = 2.3263;
+    return r1() > (-sets + one_sided_1_percent * std::sqrt(readings - 2.0 * sets)) / (readings - sets);
+}
+
+double LagOne::corrected() const
+{
+    constexpr double greatest_r = 0.95;
+    return std::clamp(r1() + (1.0 + 4.0 * r1()) / (readings / sets), 0.0, greatest_r);
+}
+
+double lag_one_autocorrelation(std::span<const double> values)
+{
+    LagOne lag;
+    lag.add(values);
+    return lag.r1();
 }
 
 Autocorrelation autocorrelation(std::span<const double> values)
 {
     constexpr std::size_t fewest = 10;
-    constexpr double one_sided_1_percent = 2.3263;
-    constexpr double greatest_r = 0.95;
     const auto n = static_cast<double>(values.size());
+    LagOne lag;
+    lag.add(values);
     Autocorrelation found;
-    found.r1 = lag_one_autocorrelation(values);
+    found.r1 = lag.r1();
     found.effective_n = n;
     found.degrees_of_freedom = std::max(n - 1.0, 0.0);
     if (values.size() < fewest)
         return found;
-    found.significant = found.r1 > (-1.0 + one_sided_1_percent * std::sqrt(n - 2.0)) / (n - 1.0);
+    found.significant = lag.is_significant();
     if (!found.significant)
         return found;
-    found.r = std::clamp(found.r1 + (1.0 + 4.0 * found.r1) / n, 0.0, greatest_r);
+    found.r = lag.corrected();
     found.effective_n = std::max(2.0, n * (1.0 - found.r) / (1.0 + found.r));
     found.variance_factor = (n - 1.0) / (found.effective_n - 1.0);
     found.degrees_of_freedom = std::max(1.0, std::floor(found.effective_n - 1.0));

@@ -21,6 +21,19 @@ struct Summary {
 /// >= 2.
 [[nodiscard]] double covariance(std::span<const double> a, std::span<const double> b);
 
+/// Lag-1 products and squares of deviations: of one set, or summed over several sets, each about its own
+/// mean.
+struct LagOne {
+    double products = 0, squares = 0, readings = 0, sets = 0;
+    void add(std::span<const double> values);
+    [[nodiscard]] double r1() const { return squares > 0 ? products / squares : 0.0; }
+    /// r1 > (-p + 2.3263 sqrt(n - 2p))/(n - p) of n readings in p sets (Anderson, one-sided 1 %). Domain: n >
+    /// 2p.
+    [[nodiscard]] bool is_significant() const;
+    /// r1 freed from the bias of sets of n/p readings, clipped to 0 ... 0.95.
+    [[nodiscard]] double corrected() const;
+};
+
 /// Lag-1 autocorrelation r1 = sum (x_i - m)(x_(i+1) - m) / sum (x_i - m)^2; 0 where all values are equal.
 [[nodiscard]] double lag_one_autocorrelation(std::span<const double> values);
 
