@@ -168,6 +168,12 @@ std::optional<double> number_of(const model::Result& result, const std::string& 
     return quantity == nullptr ? std::nullopt : std::optional(quantity->value);
 }
 
+std::optional<double> illuminance_of(const model::Result& result)
+{
+    const auto at = result.illuminance_lx ? result.illuminance_lx : number_of(result, "level");
+    return at && *at > 0 ? at : std::nullopt;
+}
+
 double expanded_uncertainty_of(const model::Result& result)
 {
     return result.combined ? result.combined->expanded_uncertainty : 0.0;

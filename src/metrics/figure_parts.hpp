@@ -27,6 +27,9 @@ namespace luxdossier::metrics {
 /// Number of a condition, where it has one.
 [[nodiscard]] std::optional<double> number_of(const model::Result& result, const std::string& condition);
 [[nodiscard]] double expanded_uncertainty_of(const model::Result& result);
+/// Where a result of a level stands on a logarithmic axis: the evaluated illuminance, else the nominal level;
+/// empty where neither is above 0.
+[[nodiscard]] std::optional<double> illuminance_of(const model::Result& result);
 
 /// Indices of the results of one metric, in order.
 [[nodiscard]] std::vector<std::size_t> results_of(const model::Dossier& dossier, const std::string& metric);

@@ -10,12 +10,6 @@
 namespace luxdossier::metrics {
 namespace {
 
-std::optional<double> place_of(const model::Result& result)
-{
-    const auto at = result.illuminance_lx ? result.illuminance_lx : number_of(result, "level");
-    return at && *at > 0 ? at : std::nullopt;
-}
-
 /// The reading error before the correction, of the same sample and conditions.
 const model::Result* before(const std::map<std::string, std::size_t>& errors, const model::Dossier& dossier,
                             const model::Result& after)
@@ -35,7 +29,7 @@ void add_sample(model::Panel& panel, const model::Dossier& dossier, std::vector<
                 const std::map<std::string, std::size_t>& errors, std::size_t number, Extremes& extremes)
 {
     const auto& all = dossier.evaluation.results;
-    std::ranges::stable_sort(results, {}, [&](std::size_t i) { return place_of(all[i]).value_or(0); });
+    std::ranges::stable_sort(results, {}, [&](std::size_t i) { return illuminance_of(all[i]).value_or(0); });
     const auto& sample = all[results.front()].sample;
     model::Series without, with;
     without.name = listed({sample, "before"});
@@ -46,7 +40,7 @@ void add_sample(model::Panel& panel, const model::Dossier& dossier, std::vector<
     without.mark = model::Mark::none;
     with.mark = mark_of(number);
     for (const auto i : results) {
-        const auto at = place_of(all[i]);
+        const auto at = illuminance_of(all[i]);
         if (!at || !all[i].value)
             continue;
         with.points.push_back(point_of(all[i], *at));
@@ -84,7 +78,7 @@ model::Figure figure_of(const model::Dossier& dossier, const std::vector<std::si
         add_sample(panel, dossier, sample, errors, number++, extremes);
     std::vector<Placed> placed;
     for (const auto i : results)
-        if (const auto at = place_of(all[i]); at && all[i].value)
+        if (const auto at = illuminance_of(all[i]); at && all[i].value)
             placed.push_back({i, number_of(all[i], "level").value_or(*at)});
     panel.limits = limit_lines(dossier, placed, true);
     const auto beyond = frame_by_limits(panel);

@@ -118,8 +118,8 @@ Deviations deviation_panel(const model::Dossier& dossier, const std::vector<std:
         const auto& result = all[i];
         if (line_of(result) != line || !result.value)
             continue;
-        const auto at = result.illuminance_lx ? result.illuminance_lx : number_of(result, "level");
-        if (!at || !(*at > 0))
+        const auto at = illuminance_of(result);
+        if (!at)
             continue;
         drawn[*at] = {point_of(result, *at), i};
         placed.push_back({i, *at});

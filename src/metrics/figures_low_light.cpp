@@ -8,12 +8,6 @@
 namespace luxdossier::metrics {
 namespace {
 
-std::optional<double> place_of(const model::Result& result)
-{
-    const auto at = result.illuminance_lx ? result.illuminance_lx : number_of(result, "level");
-    return at && *at > 0 ? at : std::nullopt;
-}
-
 /// Signal-to-noise of all samples over the illuminance.
 model::Panel panel_of(const model::Dossier& dossier, const std::vector<std::size_t>& results)
 {
@@ -28,9 +22,9 @@ model::Panel panel_of(const model::Dossier& dossier, const std::vector<std::size
         series.stroke = model::Stroke::solid;
         series.colour = colour_of(panel.series.size());
         auto ordered = sample;
-        std::ranges::stable_sort(ordered, {}, [&](std::size_t i) { return *place_of(all[i]); });
+        std::ranges::stable_sort(ordered, {}, [&](std::size_t i) { return *illuminance_of(all[i]); });
         for (const auto i : ordered) {
-            series.points.push_back({*place_of(all[i]), *all[i].value});
+            series.points.push_back({*illuminance_of(all[i]), *all[i].value});
             series.origin.results.push_back(i);
         }
         panel.series.push_back(std::move(series));
@@ -52,7 +46,7 @@ std::vector<model::Figure> low_light_figures(const model::Dossier& dossier)
     const auto& all = dossier.evaluation.results;
     std::vector<std::size_t> drawn;
     for (const auto i : results_of(dossier, "signal_to_noise"))
-        if (all[i].value && *all[i].value > 0 && place_of(all[i]))
+        if (all[i].value && *all[i].value > 0 && illuminance_of(all[i]))
             drawn.push_back(i);
     std::vector<model::Figure> figures;
     for (const auto& group : grouped(drawn, [&](std::size_t i) {
@@ -72,7 +66,7 @@ std::vector<model::Figure> low_light_figures(const model::Dossier& dossier)
         figure.alternative_text =
             fmt::format("Signal-to-noise ratio of {}: the least is {}, of {} at {} lx.", listed(parts),
                         short_text(*worst.value), worst.sample.empty() ? "the product" : worst.sample,
-                        short_text(*place_of(worst)));
+                        short_text(*illuminance_of(worst)));
         figures.push_back(std::move(figure));
     }
     return figures;

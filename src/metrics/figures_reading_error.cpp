@@ -9,13 +9,6 @@
 namespace luxdossier::metrics {
 namespace {
 
-/// Where a result of a level stands: the evaluated illuminance, else the nominal level.
-std::optional<double> illuminance_of(const model::Result& result)
-{
-    const auto at = result.illuminance_lx ? result.illuminance_lx : number_of(result, "level");
-    return at && *at > 0 ? at : std::nullopt;
-}
-
 model::Figure figure_of(const model::Dossier& dossier, const std::vector<std::size_t>& results)
 {
     const auto& all = dossier.evaluation.results;

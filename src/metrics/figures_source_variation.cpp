@@ -8,12 +8,6 @@
 namespace luxdossier::metrics {
 namespace {
 
-std::optional<double> place_of(const model::Result& result)
-{
-    const auto at = result.illuminance_lx ? result.illuminance_lx : number_of(result, "level");
-    return at && *at > 0 ? at : std::nullopt;
-}
-
 /// Levels at which sources were compared, by configuration: elsewhere one source stands alone.
 bool compared(const model::Dossier& dossier, const std::vector<std::size_t>& differences,
               const model::Result& result)
@@ -44,9 +38,9 @@ model::Panel panel_of(const model::Dossier& dossier, const std::vector<std::size
         series.colour = colour_of(place);
         series.stroke = model::Stroke::solid;
         auto ordered = group;
-        std::ranges::stable_sort(ordered, {}, [&](std::size_t i) { return *place_of(all[i]); });
+        std::ranges::stable_sort(ordered, {}, [&](std::size_t i) { return *illuminance_of(all[i]); });
         for (const auto i : ordered) {
-            series.points.push_back(point_of(all[i], *place_of(all[i])));
+            series.points.push_back(point_of(all[i], *illuminance_of(all[i])));
             series.origin.results.push_back(i);
         }
         panel.series.push_back(std::move(series));
@@ -86,7 +80,7 @@ std::vector<model::Figure> source_variation_figures(const model::Dossier& dossie
     std::vector<std::string> sources;
     std::vector<std::size_t> drawn;
     for (const auto i : results_of(dossier, "reading_error")) {
-        if (!all[i].value || !place_of(all[i]) || !compared(dossier, differences, all[i]))
+        if (!all[i].value || !illuminance_of(all[i]) || !compared(dossier, differences, all[i]))
             continue;
         drawn.push_back(i);
         if (const auto source = text_of(all[i], "source");
