@@ -114,18 +114,6 @@ double percent_flicker(std::span<const double> period)
     return (greatest - least) / (greatest + least);
 }
 
-double flicker_index(std::span<const double> period)
-{
-    double sum = 0;
-    for (const double value : period)
-        sum += value;
-    const double mean = sum / static_cast<double>(period.size());
-    double above = 0;
-    for (const double value : period)
-        above += std::max(0.0, value - mean);
-    return above / sum;
-}
-
 FlickerAreas flicker_areas(std::span<const double> phase_cycles, std::span<const double> values)
 {
     const auto size = values.size();

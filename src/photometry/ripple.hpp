@@ -47,13 +47,12 @@ struct RippleAnalysis {
 };
 [[nodiscard]] RippleAnalysis analyse_ripple(std::span<const double> time_s, std::span<const double> signal);
 
-/// 100 (max - min)/(max + min) of one period as a fraction, and the area above the mean over the total area.
-/// Source: ANSI/IES LS-1, percent flicker and flicker index (from memory).
+/// (max - min)/(max + min) of one period, as a fraction. Source: ANSI/IES LS-1 (from memory).
 [[nodiscard]] double percent_flicker(std::span<const double> period);
-[[nodiscard]] double flicker_index(std::span<const double> period);
-/// The same from values at uneven phases (in cycles, ascending, within one), once with a step around each
-/// value and once with straight lines between them: the two tell what the light may have done between the
-/// readings.
+
+/// Flicker index, the area above the mean over the total area, from values at rising phases within one cycle:
+/// once with a step around each value, once with straight lines between them. The two tell what the light may
+/// have done between the readings. Source: ANSI/IES LS-1 (from memory).
 struct FlickerAreas {
     double of_steps = 0, of_lines = 0;
 };

@@ -40,6 +40,15 @@ std::vector<double> period_of(const Light& light)
 
 const std::vector<Harmonic> sine{{1, 0, 1}};
 
+/// Of values at even phases.
+double flicker_index(std::span<const double> period)
+{
+    std::vector<double> phases;
+    for (std::size_t i = 0; i < period.size(); ++i)
+        phases.push_back(static_cast<double>(i) / static_cast<double>(period.size()));
+    return flicker_areas(phases, period).of_steps;
+}
+
 }  // namespace
 
 TEST_CASE("the error of an average over a sine is m |sin(pi f T)/(pi f T)| at the worst phase", "[ripple]")
