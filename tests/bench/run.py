@@ -23,30 +23,16 @@ def rows_and_cells_of(workbook):
     return sum(sheet.count(b"<row ") for sheet in sheets), sum(sheet.count(b"<c ") for sheet in sheets)
 
 
-def beside_xlsxwriter(workbook, cells_per_second, scratch):
-    """The same cells written by Python's XlsxWriter, CPU time beside CPU time."""
-    ran = subprocess.run([sys.executable, "-B", HERE / "xlsxwriter_bench.py", workbook, scratch / "again.xlsx"],
-                         capture_output=True, text=True)
+def beside(theirs, script, given, made, ours_per_second, unit, digits, goal):
+    """The same work done by a Python library, CPU time beside CPU time."""
+    ran = subprocess.run([sys.executable, "-B", HERE / script, given, made], capture_output=True, text=True)
     if ran.returncode != 0:
-        print("XlsxWriter     not measured: install python3-xlsxwriter")
+        print(f"{theirs:14} not measured: install python3-{theirs.lower()}")
         return
-    cells, seconds = ran.stdout.split()
-    theirs = int(cells) / float(seconds)
-    print(f"XlsxWriter     {cells} cells in {float(seconds):.2f} s of CPU: {theirs:.0f} cells/s")
-    print(f"ours/theirs    {cells_per_second / theirs:.1f} times as fast (goal 2.5)")
-
-
-def beside_matplotlib(items, pages_per_second, scratch):
-    """The same pages drawn by matplotlib, CPU time beside CPU time."""
-    ran = subprocess.run([sys.executable, "-B", HERE / "matplotlib_bench.py", items, scratch / "again.pdf"],
-                         capture_output=True, text=True)
-    if ran.returncode != 0:
-        print("matplotlib     not measured: install python3-matplotlib")
-        return
-    pages, seconds = ran.stdout.split()
-    theirs = int(pages) / float(seconds)
-    print(f"matplotlib     {pages} pages in {float(seconds):.2f} s of CPU: {theirs:.1f} pages/s")
-    print(f"ours/theirs    {pages_per_second / theirs:.1f} times as fast (goal 10)")
+    number, seconds = ran.stdout.split()
+    per_second = int(number) / float(seconds)
+    print(f"{theirs:14} {number} {unit} in {float(seconds):.2f} s of CPU: {per_second:.{digits}f} {unit}/s")
+    print(f"ours/theirs    {ours_per_second / per_second:.1f} times as fast (goal {goal})")
 
 
 def whole(program, scratch):
@@ -73,11 +59,12 @@ def main(build):
                               capture_output=True, text=True).stdout
         print(text, end="")
         pages, page_cpu = re.search(r"pages +([0-9]+) in .* ([0-9.]+) s of CPU", text).groups()
-        beside_matplotlib(f"{workbook}.items", int(pages) / float(page_cpu), scratch)
+        beside("matplotlib", "matplotlib_bench.py", f"{workbook}.items", scratch / "again.pdf", int(pages) / float(page_cpu), "pages", 1,
+               10)
         seconds, cpu = (float(number) for number in re.search(r"workbook +([0-9.]+) s, ([0-9.]+) s of CPU", text).groups())
         rows, cells = rows_and_cells_of(workbook)
         print(f"workbook       {rows} rows: {rows / seconds:.0f} rows/s; {cells} cells: {cells / cpu:.0f} cells/s of CPU")
-        beside_xlsxwriter(workbook, cells / cpu, scratch)
+        beside("XlsxWriter", "xlsxwriter_bench.py", workbook, scratch / "again.xlsx", cells / cpu, "cells", 0, 2.5)
     sys.stdout.flush()
     here = pathlib.Path(__file__).resolve().parent
     for processors in ("0", "0,1"):

@@ -1,6 +1,7 @@
 #include "uncertainty/coverage.hpp"
 #include "uncertainty/propagation.hpp"
 
+#include "calibration_line.hpp"
 #include "quantities.hpp"
 #include "uncertainty/expression.hpp"
 
@@ -153,17 +154,8 @@ TEST_CASE("weight of 10 kg, EA-4/02, example S2", "[uncertainty][published]")
 
 TEST_CASE("correction predicted from a calibration line, JCGM 100:2008, H.3", "[uncertainty][published]")
 {
-    // Intercept at 20 degrees and slope of the eleven thermometer readings, correlated by -0.930, 9 degrees
-    // of freedom (statsmodels 0.13.5; the fit itself is tested with the statistics).
-    constexpr double u_1 = 0.0028775978351599503, u_2 = 0.0006679387732278309, r = -0.9304296030934458;
     GraphBuilder builder;
-    const auto intercept = builder.input(quantity("y_1", -0.17120379013134993, u_1, 9));
-    const auto slope = builder.input(quantity("y_2", 0.0021826977398872772, u_2, 9));
-    builder.group({InputGroup::Kind::observed_together,
-                   "calibration line",
-                   {builder.input_of(intercept), builder.input_of(slope)},
-                   {u_1 * u_1, r * u_1 * u_2, r * u_1 * u_2, u_2 * u_2},
-                   9});
+    const auto [intercept, slope] = luxdossier::test::calibration_line(builder);
     const auto correction = intercept + slope * (30.0 - 20.0);
     const auto combined = propagate(builder.graph(), correction.node(), 0.95).combined;
     CHECK(published("JCGM 100:2008, H.3", "b(30 degrees) / K", "-0.1494", combined.value) == "");
@@ -172,7 +164,8 @@ TEST_CASE("correction predicted from a calibration line, JCGM 100:2008, H.3", "[
     CHECK(agree(combined.standard_uncertainty, 0.0041385957528549434, 1e-9));
     CHECK(combined.degrees_of_freedom == 9.0);
     // The correlation matters: without it u would be 1.7 times larger and more.
-    CHECK(std::hypot(u_1, 10 * u_2) > 1.7 * combined.standard_uncertainty);
+    using Line = luxdossier::test::CalibrationLine;
+    CHECK(std::hypot(Line::u_intercept, 10 * Line::u_slope) > 1.7 * combined.standard_uncertainty);
 }
 
 TEST_CASE("mean of ten days with a between-day effect, JCGM 100:2008, H.5", "[uncertainty][published]")

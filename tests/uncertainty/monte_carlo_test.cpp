@@ -1,5 +1,6 @@
 #include "uncertainty/monte_carlo.hpp"
 
+#include "calibration_line.hpp"
 #include "quantities.hpp"
 #include "uncertainty/coverage.hpp"
 #include "uncertainty/expression.hpp"
@@ -177,15 +178,8 @@ TEST_CASE("correction predicted from a calibration line, JCGM 100:2008, H.3, by 
 {
     // Two parameters from one fit are a multivariate t with 9 degrees of freedom (JCGM 101:2008, 6.4.9, and
     // Supplement 2): the sum has a t-distribution with the u of the guide, half-width t(0.95, 9) u.
-    constexpr double u_1 = 0.0028775978351599503, u_2 = 0.0006679387732278309, r = -0.9304296030934458;
     GraphBuilder builder;
-    const auto intercept = builder.input(quantity("y_1", -0.17120379013134993, u_1, 9));
-    const auto slope = builder.input(quantity("y_2", 0.0021826977398872772, u_2, 9));
-    builder.group({InputGroup::Kind::observed_together,
-                   "calibration line",
-                   {builder.input_of(intercept), builder.input_of(slope)},
-                   {u_1 * u_1, r * u_1 * u_2, r * u_1 * u_2, u_2 * u_2},
-                   9});
+    const auto [intercept, slope] = luxdossier::test::calibration_line(builder);
     const auto found = monte_carlo(builder, intercept + slope * 10.0, settings_for(0.95));
     const double half = 2.2621571628540993 * 0.0041385957528549434;
     const double allowed = 1.5 * found.numerical_tolerance;
