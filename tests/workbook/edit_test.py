@@ -6,8 +6,9 @@ Each edit is made twice: in a copy of the workbook, which LibreOffice then calcu
 in a copy of the folder or limits file, which the program evaluates anew: LUXDOSSIER gives the workbook and the verdicts,
 EVALUATE_FOLDER values and U with all digits. Outcomes agree in all; values and U agree to 1e-9 where no stored number lies
 upstream. Edits are drawn by a generator of fixed seed: first one reading of each kind of run, then readings, bounds, rules
-and multiples in turn. With RUNs the folder is cut down to these (the workbook of a whole folder may take half a minute to
-calculate, and each edit needs one).
+and multiples in turn. With RUNs the folder is cut down to these, and their long logs to fewer rows (the workbook of a whole
+folder may take half a minute to calculate, and each edit needs one): every kind of run of the whole folder is to be among
+them, and every kind of which the program knows. The first edit of each kind is to reach a result.
 """
 
 import copy
@@ -63,7 +64,8 @@ class Workbook:
 
 
 class Edit:
-    def __init__(self, what, workbook_changes, file, before, after):
+    def __init__(self, kind, what, workbook_changes, file, before, after):
+        self.kind = kind          # of the run, or "limit"
         self.what = what
         self.workbook_changes = workbook_changes
         self.file = file          # relative to the folder, or "limits"
@@ -71,30 +73,57 @@ class Edit:
         self.after = after
 
 
-def reading_edits(workbook, folder, header, choose):
-    """One reading of each kind of run, then more."""
+def reading_edits(workbook, folder, header, choose, reaches):
+    """One reading of each kind of run that reaches a result, then more of any kind."""
     by_kind = runs_by_kind(header)
     for kind in sorted(by_kind):
-        yield reading_edit(workbook, folder, choose.choice(by_kind[kind]), choose)
+        drawn = (reading_edit(workbook, folder, kind, choose.choice(by_kind[kind]), choose) for _ in range(20))
+        yield next(edit for edit in drawn if reaches(edit))
     while True:
-        yield reading_edit(workbook, folder, choose.choice(by_kind[choose.choice(sorted(by_kind))]), choose)
+        kind = choose.choice(sorted(by_kind))
+        yield reading_edit(workbook, folder, kind, choose.choice(by_kind[kind]), choose)
+
+
+def kind_of(run, header):
+    """The kind that the header states, and what else has a run evaluated in another way."""
+    whole = header.get("run_defaults", {}).get(run["kind"], {}) | run
+    words = [whole["kind"]]
+    if whole["kind"] == "comparison":
+        words += [whole["method"], "in a chamber" if "temperature" in whole.get("conditions", {}) else ""]
+    elif whole["kind"] == "dark":
+        words += [whole["conditions"]["light"], "own light " + whole["conditions"].get("own_light", "none"),
+                  "" if "sensor" in columns_of(run) else "of the meter"]
+    elif whole["kind"] == "near_infrared" and "visible_source" in whole:
+        words += ["beside visible light"]
+    if "sample" in columns_of(run):
+        words += ["of several samples"]
+    return ", ".join(word for word in words if word)
 
 
 def runs_by_kind(header):
-    """Runs by kind; comparisons by their method too."""
     by_kind = {}
     for run in header["runs"]:
         if "file" in run:
-            method = run.get("method", header.get("run_defaults", {}).get(run["kind"], {}).get("method", ""))
-            by_kind.setdefault((run["kind"], method), []).append(run)
+            by_kind.setdefault(kind_of(run, header), []).append(run)
     return by_kind
+
+
+def kinds_known_to(program, header, scratch):
+    """The kinds of run that a header may state, from what the program says to one that states another."""
+    folder = scratch / "unknown"
+    folder.mkdir()
+    run = {"id": "any", "kind": "no such kind", "file": "any.csv"}
+    (folder / "qualification.json").write_text(json.dumps(header | {"runs": [run], "exclusions": [], "accepted_remarks": []}))
+    said = subprocess.run([program, "check", str(folder)], check=False, capture_output=True, text=True).stderr
+    line = next(line for line in said.splitlines() if "no such kind" in line)
+    return set(re.findall(r'"([a-z_]+)"', line.split("expected", 1)[1]))
 
 
 def sheet_of(workbook, run):
     return next(name for name, cells in workbook.sheets.items() if name.startswith("run ") and cells[(0, 0)].value == run)
 
 
-def reading_edit(workbook, folder, run, choose):
+def reading_edit(workbook, folder, kind, run, choose):
     sheet = sheet_of(workbook, run["id"])
     cells = workbook.sheets[sheet]
     meanings = {}
@@ -122,7 +151,7 @@ def reading_edit(workbook, folder, run, choose):
     scale = cells[(row, column)].value / old if old else 1.0
     if abs(scale - 1) < 1e-12:
         scale = 1.0
-    return Edit(f"{run['kind']} {run['id']}, {meanings[column]} of row {row - FIRST_ROW + 1}: {old} -> {new}",
+    return Edit(kind, f"{run['id']}, {meanings[column]} of row {row - FIRST_ROW + 1}: {old} -> {new}",
                 [(sheet, row, column, float(fields[at_field]) * scale)], run["file"], before, after)
 
 
@@ -176,7 +205,7 @@ def limit_edit(workbook, limits_file, choose):
             change = ("limits", FIRST_ROW, MULTIPLE_COLUMN, own["guard_band_multiple"])
         if own["kind"] == "simple-acceptance":
             own.pop("guard_band_multiple", None)
-    return Edit(f"{limit['id']}: {kind} -> {change[3]}", [change], "limits", before, json.dumps(limits, indent=1))
+    return Edit("limit", f"{limit['id']}: {kind} -> {change[3]}", [change], "limits", before, json.dumps(limits, indent=1))
 
 
 def evaluated(programs, folder, limits):
@@ -199,24 +228,42 @@ def evaluated(programs, folder, limits):
     return results, verdicts
 
 
+LOG_ROWS = 600
+
+
+def shorten_log(path, keep_span):
+    """A log of fewer rows: every n-th where its span counts, else the first ones."""
+    lines = path.read_text().splitlines(keepends=True)
+    first = 1 + next(i for i, line in enumerate(lines) if line.strip() and not line.startswith("#"))
+    rows = lines[first:]
+    step = -(-len(rows) // LOG_ROWS) if keep_span else 1
+    path.write_text("".join(lines[:first] + rows[::step][:LOG_ROWS]))
+
+
 def cut_down(folder, limits, runs, target):
     """A copy of the folder with these runs only."""
     shutil.copytree(folder, target, ignore=shutil.ignore_patterns("generator", "*.py", "dossier"))
     path = target / "qualification.json"
     header = json.loads(path.read_text())
+    DEFAULTS.update(header.get("run_defaults", {}))
     if runs:
+        kinds = runs_by_kind(header).keys()
         header["runs"] = [run for run in header["runs"] if run["id"] in runs]
         assert len(header["runs"]) == len(runs), "a run that is not there"
+        assert runs_by_kind(header).keys() == kinds, f"no run of {kinds - runs_by_kind(header).keys()}"
         for key in ("accepted_remarks", "exclusions"):
             header[key] = [one for one in header.get(key, []) if one.get("run", runs[0]) in runs]
         path.write_text(json.dumps(header, indent=1))
+        for run in header["runs"]:
+            if run["kind"] in ("warm_up", "waveform"):
+                shorten_log(target / run["file"], run["kind"] == "warm_up")
     own = target / "limits.json"
     if not own.exists():
         shutil.copy(limits, own)
     return header, own
 
 
-def compare(edit, workbook, calculated, results, verdicts):
+def compare(edit, calculated, results, verdicts):
     """What disagrees, and how many numbers were compared."""
     found, compared = [], 0
     outcomes = [row[4] for row in calculated["verdicts"][FIRST_ROW:]]
@@ -257,40 +304,65 @@ def write_dossier(program, folder, limits, target):
         raise RuntimeError(answer.stderr)
 
 
+class Bench:
+    """A folder, its limits and the workbook that was written from them."""
+
+    def __init__(self, programs, folder, limits, runs, scratch):
+        self.programs = programs
+        self.folder = scratch / "folder"
+        self.header, self.limits = cut_down(pathlib.Path(folder), limits, runs, self.folder)
+        write_dossier(programs[0], self.folder, self.limits, scratch / "dossier")
+        self.workbook = Workbook(scratch / "dossier" / "workbook.xlsx")
+        self.results, _ = evaluated(programs, self.folder, self.limits)
+
+    def evaluate(self, edit):
+        """The program's answer to the edited folder."""
+        edited = self.limits if edit.file == "limits" else self.folder / edit.file
+        edited.write_text(edit.after)
+        answer = evaluated(self.programs, self.folder, self.limits)
+        edited.write_text(edit.before)
+        return answer
+
+    def edits(self, count, choose):
+        readings = reading_edits(self.workbook, self.folder, self.header, choose,
+                                 lambda edit: self.evaluate(edit)[0] != self.results)
+        first = len(runs_by_kind(self.header))
+        for i in range(count):
+            yield next(readings) if i % 2 == 0 or i < first else limit_edit(self.workbook, self.limits, choose)
+
+
+def calculated_anew(workbook, edits, scratch):
+    """The sheets of a copy of the workbook for each edit, as LibreOffice calculates them."""
+    books = [scratch / f"edit{i}.xlsx" for i in range(len(edits))]
+    for edit, book in zip(edits, books):
+        workbook.copy(book, edit.workbook_changes)
+    answers = {}
+    for i in range(0, len(books), 50):
+        answers |= spreadsheet.recalculate(books[i:i + 50])
+    return [answers[book] for book in books]
+
+
 def main():
     *programs, folder, limits, count = sys.argv[1:6]
     runs = sys.argv[6:]
-    count = int(count)
     choose = random.Random(20250310)
     with tempfile.TemporaryDirectory() as scratch:
         scratch = pathlib.Path(scratch)
-        folder = scratch / "folder"
-        header, limits = cut_down(pathlib.Path(sys.argv[3]), sys.argv[4], runs, folder)
-        DEFAULTS.update(header.get("run_defaults", {}))
-        write_dossier(programs[0], folder, limits, scratch / "dossier")
-        workbook = Workbook(scratch / "dossier" / "workbook.xlsx")
-        readings = reading_edits(workbook, folder, header, choose)
-        first = len(runs_by_kind(header))
-        edits = [next(readings) if i % 2 == 0 or i < first else limit_edit(workbook, limits, choose) for i in range(count)]
-        books = []
-        for i, edit in enumerate(edits):
-            books.append(scratch / f"edit{i}.xlsx")
-            workbook.copy(books[-1], edit.workbook_changes)
-        calculated = {}
-        for i in range(0, count, 50):
-            calculated |= spreadsheet.recalculate(books[i:i + 50])
+        bench = Bench(programs, folder, limits, runs, scratch)
+        edits = list(bench.edits(int(count), choose))
         failures, compared = [], 0
-        for edit, book in zip(edits, books):
-            edited = limits if edit.file == "limits" else folder / edit.file
-            edited.write_text(edit.after)
-            found, numbers = compare(edit, workbook, calculated[book], *evaluated(programs, folder, limits))
-            edited.write_text(edit.before)
+        for edit, calculated in zip(edits, calculated_anew(bench.workbook, edits, scratch)):
+            found, numbers = compare(edit, calculated, *bench.evaluate(edit))
             failures += found
             compared += numbers
+        if runs:
+            edited = {edit.kind.split(",")[0] for edit in edits if edit.kind != "limit"}
+            known = kinds_known_to(programs[0], bench.header, scratch)
+            failures += [f"no reading of a run of kind {kind} was edited" for kind in sorted(known - edited)]
         for failure in failures[:40]:
             print(failure)
-        kinds = sorted({edit.what.split()[0] for edit in edits if edit.file != "limits"})
-        print(f"{count} edits (readings of {', '.join(kinds)}; limits), {compared} numbers compared, "
+        kinds = sorted({edit.kind for edit in edits if edit.kind != "limit"})
+        print(f"{count} edits (limits; readings of {'; '.join(kinds)}), {compared} numbers compared, "
               f"{len(failures)} disagreements")
         return 1 if failures or compared == 0 else 0
 
