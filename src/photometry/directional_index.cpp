@@ -86,34 +86,92 @@ Stops sign_changes(const HermitePiece& piece, double from_rad, double to_rad)
                          turning);
 }
 
-/// Nodes of the Gauss rule carry 15 points: a cubic times a sine over at most `widest` is integrated to
+/// Sine and cosine of an angle of at most 0.35 rad, by their series, to rounding.
+struct SmallTurn {
+    double sine = 0, cosine = 1;
+    explicit SmallTurn(double angle_rad)
+    {
+        const double square = angle_rad * angle_rad;
+        sine =
+            angle_rad *
+            (1 - square / 6 * (1 - square / 20 * (1 - square / 42 * (1 - square / 72 * (1 - square / 110)))));
+        cosine =
+            1 - square / 2 * (1 - square / 12 * (1 - square / 30 * (1 - square / 56 * (1 - square / 90))));
+    }
+};
+
+/// A piece less the cosine, between two angles: the cubic about one end, sine and cosine about the middle, so
+/// that many points cost little.
+class Deviation {
+public:
+    Deviation(const HermitePiece& piece, double from_rad, double to_rad)
+        : from_(from_rad), width_(to_rad - from_rad), value_(piece.value(from_rad)),
+          slope_(piece.first_derivative(from_rad)), half_second_(piece.second_derivative(from_rad) / 2),
+          sixth_third_(piece.third_derivative() / 6)
+    {
+    }
+    [[nodiscard]] double cubic(double at_rad) const
+    {
+        const double t = at_rad - from_;
+        return value_ + t * (slope_ + t * (half_second_ + t * sixth_third_));
+    }
+
+    /// Whether the deviation surely has one sign all over: the coefficients of Bernstein of the cubic less
+    /// the cubic that meets the cosine and its slope at both ends bound what lies between them, and that
+    /// cubic misses the cosine by at most width^4/384 (Hermite interpolation; both from memory).
+    [[nodiscard]] bool has_one_sign() const
+    {
+        const double to = from_ + width_;
+        const double slope_at_end = slope_ + width_ * (2 * half_second_ + width_ * 3 * sixth_third_);
+        const double first = value_ - std::cos(from_), last = cubic(to) - std::cos(to);
+        const double second = first + width_ / 3 * (slope_ + std::sin(from_));
+        const double third = last - width_ / 3 * (slope_at_end + std::sin(to));
+        const double missed = width_ * width_ * width_ * width_ / 384;
+        return (first > missed && second > missed && third > missed && last > missed) ||
+               (first < -missed && second < -missed && third < -missed && last < -missed);
+    }
+
+private:
+    double from_, width_, value_, slope_, half_second_, sixth_third_;
+};
+
+/// Nodes of the Gauss rule carry 7 points: a cubic times a sine over at most `widest` is integrated to
 /// rounding.
 constexpr double widest = 0.35;
 
-/// Calls add(at, factor) for all points of the quadrature: the integral is the sum of factor times deviation.
+/// Calls add(at, factor, deviation) for all points of the quadrature: the integral is the sum of factor times
+/// deviation.
 template <class Add>
 void each_point(const HermitePiece& piece, double from_rad, double to_rad, Add&& add)
 {
     if (!(to_rad > from_rad))
         return;
-    const auto limits = with_ends(from_rad, sign_changes(piece, from_rad, to_rad), to_rad);
-    using Rule = boost::math::quadrature::gauss<double, 15>;
+    const Deviation deviation(piece, from_rad, to_rad);
+    const auto limits = with_ends(
+        from_rad, deviation.has_one_sign() ? Stops{} : sign_changes(piece, from_rad, to_rad), to_rad);
+    using Rule = boost::math::quadrature::gauss<double, 7>;
+    const auto& nodes = Rule::abscissa();
+    const auto& weights = Rule::weights();
     for (std::size_t i = 0; i + 1 < limits.size(); ++i) {
         const double width = limits[i + 1] - limits[i];
         const auto parts = static_cast<int>(std::ceil(width / widest));
         const double middle = limits[i] + width / 2;
-        const double sign = piece.value(middle) >= std::cos(middle) ? 1.0 : -1.0;
+        const double sign = deviation.cubic(middle) >= std::cos(middle) ? 1.0 : -1.0;
         for (int part = 0; part < parts; ++part) {
             const double centre = limits[i] + width * (part + 0.5) / parts, half = width / (2 * parts);
-            const auto weighted = [&](double at, double weight) {
-                add(at, 2 * sign * weight * half * std::abs(std::sin(at)));
+            const double sine = std::sin(centre), cosine = std::cos(centre);
+            const auto weighted = [&](double offset, const SmallTurn& turn, double side, double weight) {
+                const double sine_there = sine * turn.cosine + side * cosine * turn.sine;
+                const double cosine_there = cosine * turn.cosine - side * sine * turn.sine;
+                const double at = centre + side * offset;
+                add(at, 2 * sign * weight * half * std::abs(sine_there), deviation.cubic(at) - cosine_there);
             };
-            const auto& nodes = Rule::abscissa();
-            const auto& weights = Rule::weights();
-            weighted(centre, weights[0]);
+            weighted(0, SmallTurn(0), 1, weights[0]);
             for (std::size_t j = 1; j < nodes.size(); ++j) {
-                weighted(centre - half * nodes[j], weights[j]);
-                weighted(centre + half * nodes[j], weights[j]);
+                const double offset = half * nodes[j];
+                const SmallTurn turn(offset);
+                weighted(offset, turn, -1, weights[j]);
+                weighted(offset, turn, 1, weights[j]);
             }
         }
     }
@@ -131,15 +189,15 @@ double integrated_deviation(const HermitePiece& piece, double from_rad, double t
 {
     double total = 0;
     each_point(piece, from_rad, to_rad,
-               [&](double at, double factor) { total += factor * (piece.value(at) - std::cos(at)); });
+               [&](double, double factor, double deviation) { total += factor * deviation; });
     return total;
 }
 
 PieceIndex integrate_deviation(const HermitePiece& piece, double from_rad, double to_rad)
 {
     PieceIndex total;
-    each_point(piece, from_rad, to_rad, [&](double at, double factor) {
-        total.value += factor * (piece.value(at) - std::cos(at));
+    each_point(piece, from_rad, to_rad, [&](double at, double factor, double deviation) {
+        total.value += factor * deviation;
         const auto gradient = piece.gradient(at);
         for (std::size_t j = 0; j < gradient.size(); ++j)
             total.gradient[j] += factor * gradient[j];

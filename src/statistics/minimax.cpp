@@ -58,52 +58,107 @@ void MinimaxSolver::sort(std::span<const double> x, std::span<const double> y)
                                             x.size(), x.front()));
 }
 
-/// Whether the points that held the last strip hold this one too: an edge with all others on one side of it,
-/// the farthest of them between its ends, leaves no narrower strip (three deviations of alternating sign).
-/// The strip is then in best_, by the same arithmetic as if it had been searched for. Without margin: not
-/// known.
-bool MinimaxSolver::still_hold(std::span<const double> x, std::span<const double> y)
+/// From the points that held the last strip to those that hold this one, by single exchange (Stiefel 1959,
+/// from memory): a point that lies outside the strip of three takes the place of the one whose deviation has
+/// its sign. An edge with all others on one side of it, the farthest of them between its ends, leaves no
+/// narrower strip. The strip is then in best_, by the same arithmetic as if it had been searched for. False:
+/// not known, as where two points hold it alike.
+bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> y)
 {
     if (best_.active.size() != 3)
         return false;
-    const std::size_t left = best_.active[0], opposite = best_.active[1], right = best_.active[2];
-    if (!(x[left] < x[opposite] && x[opposite] < x[right]))
-        return false;
-    const double gain = (y[right] - y[left]) / (x[right] - x[left]);
-    const double farthest = side_ * ((y[opposite] - y[left]) - gain * (x[opposite] - x[left]));
-    if (!(farthest < 0.0))
-        return false;
-    for (std::size_t point = 0; point < x.size(); ++point) {
-        const double height = side_ * ((y[point] - y[left]) - gain * (x[point] - x[left]));
-        if (point != left && point != right && point != opposite && !(height < 0.0 && height > farthest))
+    std::size_t left = best_.active[0], opposite = best_.active[1], right = best_.active[2];
+    for (std::size_t attempt = 0; attempt <= x.size(); ++attempt) {
+        if (!(x[left] < x[opposite] && x[opposite] < x[right]))
             return false;
+        const double x0 = x[left], y0 = y[left], gain = (y[right] - y0) / (x[right] - x0);
+        const double bend = (y[opposite] - y0) - gain * (x[opposite] - x0);
+        const double side = bend < 0.0 ? 1.0 : -1.0, farthest = side * bend;
+        if (!(farthest < 0.0))
+            return false;
+        double highest = -std::numeric_limits<double>::infinity(), lowest = -highest;
+        std::size_t at_highest = left, at_lowest = left;
+        for (std::size_t point = 0; point < x.size(); ++point) {
+            if (point == left || point == right || point == opposite)
+                continue;
+            const double height = side * ((y[point] - y0) - gain * (x[point] - x0));
+            at_highest = height > highest ? point : at_highest;
+            highest = height > highest ? height : highest;
+            at_lowest = height < lowest ? point : at_lowest;
+            lowest = height < lowest ? height : lowest;
+        }
+        if (highest < 0.0 && lowest > farthest) {
+            best_.active[0] = left;
+            best_.active[1] = opposite;
+            best_.active[2] = right;
+            best_.deviation = -farthest / 2.0;
+            best_.line = {y0 - gain * x0 - side * best_.deviation, gain};
+            return true;
+        }
+        const bool is_above = highest > farthest - lowest;
+        const std::size_t point = is_above ? at_highest : at_lowest;
+        const double at = x[point];
+        if (at < x[left]) {
+            if (!is_above) {
+                right = opposite;
+                opposite = left;
+            }
+            left = point;
+        } else if (at > x[right]) {
+            if (!is_above) {
+                left = opposite;
+                opposite = right;
+            }
+            right = point;
+        } else if (!is_above) {
+            opposite = point;
+        } else if (at < x[opposite]) {
+            left = point;
+        } else {
+            right = point;
+        }
     }
-    best_.deviation = -farthest / 2.0;
-    best_.line = {y[left] - gain * x[left] - side_ * best_.deviation, gain};
-    return true;
+    return false;
 }
 
 /// The same for a line through the first point: two points that deviate most, to opposite sides.
-bool MinimaxSolver::still_hold_through_first(std::span<const double> x, std::span<const double> y)
+bool MinimaxSolver::exchange_through_first(std::span<const double> x, std::span<const double> y)
 {
     if (best_.active.size() != 2)
         return false;
-    const std::size_t first = order_.front(), p = best_.active[0], q = best_.active[1];
-    const double x0 = x[first], y0 = y[first], run = (x[p] - x0) + (x[q] - x0);
-    if (p == first || q == first || !(run > 0.0))
-        return false;
-    const double gain = ((y[p] - y0) + (y[q] - y0)) / run;
-    const auto height = [&](std::size_t point) { return (y[point] - y0) - gain * (x[point] - x0); };
-    const double of_p = height(p), of_q = height(q);
-    if (!(of_p * of_q < 0.0))
-        return false;
-    const double least = std::min(std::abs(of_p), std::abs(of_q));
-    for (std::size_t point = 0; point < x.size(); ++point)
-        if (point != p && point != q && !(std::abs(height(point)) < least))
+    const std::size_t first = order_.front();
+    std::size_t p = best_.active[0], q = best_.active[1];
+    const double x0 = x[first], y0 = y[first];
+    for (std::size_t attempt = 0; attempt <= x.size(); ++attempt) {
+        const double run = (x[p] - x0) + (x[q] - x0);
+        if (p == first || q == first || !(run > 0.0))
             return false;
-    best_.deviation = std::max(std::abs(of_p), std::abs(of_q));
-    best_.line = {y0 - gain * x0, gain};
-    return true;
+        const double gain = ((y[p] - y0) + (y[q] - y0)) / run;
+        const auto height = [&](std::size_t point) { return (y[point] - y0) - gain * (x[point] - x0); };
+        const double of_p = height(p), of_q = height(q);
+        if (!(of_p * of_q < 0.0))
+            return false;
+        double greatest = 0.0;
+        std::size_t at_greatest = first;
+        for (std::size_t point = 0; point < x.size(); ++point) {
+            if (point == p || point == q)
+                continue;
+            const double magnitude = std::abs(height(point));
+            at_greatest = magnitude > greatest ? point : at_greatest;
+            greatest = magnitude > greatest ? magnitude : greatest;
+        }
+        if (greatest < std::min(std::abs(of_p), std::abs(of_q))) {
+            best_.active[0] = p;
+            best_.active[1] = q;
+            best_.deviation = std::max(std::abs(of_p), std::abs(of_q));
+            best_.line = {y0 - gain * x0, gain};
+            return true;
+        }
+        (height(at_greatest) * of_p > 0.0 ? p : q) = at_greatest;
+        if (x[q] < x[p])
+            std::swap(p, q);
+    }
+    return false;
 }
 
 // The narrowest strip of constant slope that holds all points lies along an edge of their convex hull, and a
@@ -111,7 +166,7 @@ bool MinimaxSolver::still_hold_through_first(std::span<const double> x, std::spa
 const MinimaxFit& MinimaxSolver::fit(std::span<const double> x, std::span<const double> y)
 {
     sort(x, y);
-    if (still_hold(x, y))
+    if (exchange(x, y))
         return best_;
     const auto& order = order_;
     auto& best = best_;
@@ -142,7 +197,6 @@ const MinimaxFit& MinimaxSolver::fit(std::span<const double> x, std::span<const 
             best.deviation = deviation;
             best.line = {y[left] - gain * x[left] - side * deviation, gain};
             best.active = {left, opposite, right};
-            side_ = side;
         }
     }
     return best;
@@ -153,7 +207,7 @@ const MinimaxFit& MinimaxSolver::fit(std::span<const double> x, std::span<const 
 const MinimaxFit& MinimaxSolver::fit_through_first(std::span<const double> x, std::span<const double> y)
 {
     sort(x, y);
-    if (still_hold_through_first(x, y))
+    if (exchange_through_first(x, y))
         return best_;
     const auto& order = order_;
     const double x0 = x[order.front()], y0 = y[order.front()];
