@@ -1,9 +1,11 @@
 #include "photometry/directional_index.hpp"
 #include "photometry/curve.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdint>
+#include <iterator>
 #include <stdexcept>
 
 #include <boost/math/quadrature/gauss.hpp>
@@ -42,6 +44,16 @@ Stops with_ends(double from, const Stops& inner, double to)
     return all;
 }
 
+/// The integral hardly depends on where it is parted, as the deviation is 0 there: 40 bits are many.
+template <class Function>
+double root_of(const Function& function, double low, double high, double at_low, double at_high)
+{
+    std::uintmax_t iterations = 200;
+    const auto bracket = boost::math::tools::toms748_solve(
+        function, low, high, at_low, at_high, boost::math::tools::eps_tolerance<double>(40), iterations);
+    return bracket.first + (bracket.second - bracket.first) / 2;
+}
+
 /// Sign changes of a function that is monotone between consecutive `turning` points.
 template <class Function>
 Stops roots_between(const Function& function, double from, double to, const Stops& turning)
@@ -61,10 +73,7 @@ Stops roots_between(const Function& function, double from, double to, const Stop
                 roots.add(root);
             continue;
         }
-        std::uintmax_t iterations = 200;
-        const auto bracket = boost::math::tools::toms748_solve(
-            function, low, high, at_low, at_high, boost::math::tools::eps_tolerance<double>(53), iterations);
-        roots.add(bracket.first + (bracket.second - bracket.first) / 2);
+        roots.add(root_of(function, low, high, at_low, at_high));
     }
     return roots;
 }
@@ -100,12 +109,11 @@ struct SmallTurn {
     }
 };
 
-/// A piece less the cosine, between two angles: the cubic about one end, sine and cosine about the middle, so
-/// that many points cost little.
+/// A piece less the cosine, the cubic about the lower end of a stretch.
 class Deviation {
 public:
     Deviation(const HermitePiece& piece, double from_rad, double to_rad)
-        : from_(from_rad), width_(to_rad - from_rad), value_(piece.value(from_rad)),
+        : piece_(&piece), from_(from_rad), to_(to_rad), value_(piece.value(from_rad)),
           slope_(piece.first_derivative(from_rad)), half_second_(piece.second_derivative(from_rad) / 2),
           sixth_third_(piece.third_derivative() / 6)
     {
@@ -116,23 +124,61 @@ public:
         return value_ + t * (slope_ + t * (half_second_ + t * sixth_third_));
     }
 
-    /// Whether the deviation surely has one sign all over: the coefficients of Bernstein of the cubic less
-    /// the cubic that meets the cosine and its slope at both ends bound what lies between them, and that
-    /// cubic misses the cosine by at most width^4/384 (Hermite interpolation; both from memory).
-    [[nodiscard]] bool has_one_sign() const
+    /// Where it changes sign, strictly between the ends.
+    [[nodiscard]] Stops find_sign_changes() const
     {
-        const double to = from_ + width_;
-        const double slope_at_end = slope_ + width_ * (2 * half_second_ + width_ * 3 * sixth_third_);
-        const double first = value_ - std::cos(from_), last = cubic(to) - std::cos(to);
-        const double second = first + width_ / 3 * (slope_ + std::sin(from_));
-        const double third = last - width_ / 3 * (slope_at_end + std::sin(to));
-        const double missed = width_ * width_ * width_ * width_ / 384;
-        return (first > missed && second > missed && third > missed && last > missed) ||
-               (first < -missed && second < -missed && third < -missed && last < -missed);
+        Stops found;
+        if (!search(end(from_), end(to_), halvings, found))
+            return sign_changes(*piece_, from_, to_);
+        return found;
     }
 
 private:
-    double from_, width_, value_, slope_, half_second_, sixth_third_;
+    static constexpr int halvings = 5;
+    struct End {
+        double at, value, slope;
+    };
+    [[nodiscard]] End end(double at_rad) const
+    {
+        const double t = at_rad - from_;
+        return {at_rad, cubic(at_rad) - std::cos(at_rad),
+                slope_ + t * (2 * half_second_ + t * 3 * sixth_third_) + std::sin(at_rad)};
+    }
+
+    /// Adds the sign changes between two ends. They are told by the coefficients of Bernstein of the cubic
+    /// less the cubic that meets the cosine and its slope at both ends, where they keep far enough from 0 or
+    /// rise or fall throughout; that second cubic misses the cosine by at most width^4/384 and its slope by
+    /// less than width^3/100 (Hermite interpolation; from memory). Otherwise the halves are asked; false:
+    /// they do not tell either.
+    [[nodiscard]] bool search(const End& a, const End& b, int halvings_left, Stops& found) const
+    {
+        const double third = (b.at - a.at) / 3;
+        const double coefficients[] = {a.value, a.value + third * a.slope, b.value - third * b.slope,
+                                       b.value};
+        const double fourth_power = 81 * third * third * third * third;
+        const auto all_beyond = [](double bound, double least, double greatest) {
+            return least > bound || greatest < -bound;
+        };
+        const auto [least, greatest] = std::minmax_element(std::begin(coefficients), std::end(coefficients));
+        if (all_beyond(fourth_power / 384, *least, *greatest))
+            return true;
+        const double steps[] = {coefficients[1] - coefficients[0], coefficients[2] - coefficients[1],
+                                coefficients[3] - coefficients[2]};
+        const auto [least_step, greatest_step] = std::minmax_element(std::begin(steps), std::end(steps));
+        if (a.value * b.value < 0 && all_beyond(fourth_power / 300, *least_step, *greatest_step)) {
+            found.add(
+                root_of([&](double at) { return cubic(at) - std::cos(at); }, a.at, b.at, a.value, b.value));
+            return true;
+        }
+        if (halvings_left == 0)
+            return false;
+        const End middle = end(a.at + (b.at - a.at) / 2);
+        return middle.value != 0 && search(a, middle, halvings_left - 1, found) &&
+               search(middle, b, halvings_left - 1, found);
+    }
+
+    const HermitePiece* piece_;
+    double from_, to_, value_, slope_, half_second_, sixth_third_;
 };
 
 /// Nodes of the Gauss rule carry 7 points: a cubic times a sine over at most `widest` is integrated to
@@ -147,8 +193,7 @@ void each_point(const HermitePiece& piece, double from_rad, double to_rad, Add&&
     if (!(to_rad > from_rad))
         return;
     const Deviation deviation(piece, from_rad, to_rad);
-    const auto limits = with_ends(
-        from_rad, deviation.has_one_sign() ? Stops{} : sign_changes(piece, from_rad, to_rad), to_rad);
+    const auto limits = with_ends(from_rad, deviation.find_sign_changes(), to_rad);
     using Rule = boost::math::quadrature::gauss<double, 7>;
     const auto& nodes = Rule::abscissa();
     const auto& weights = Rule::weights();

@@ -4,6 +4,7 @@
 #include "photometry/support.hpp"
 
 #include <numbers>
+#include <random>
 
 #include "support/catch.hpp"
 
@@ -93,6 +94,37 @@ TEST_CASE("several sign changes within one piece are all found", "[photometry]")
     REQUIRE(found.size() == 4);
     for (std::size_t i = 0; i < 4; ++i)
         CHECK(agree(found[i], at[i], 1e-9));  // the deviation is at most 4e-4: its roots are known no better
+}
+
+TEST_CASE("the integral of a piece is the sum of those between its sign changes", "[photometry]")
+{
+    // A piece near the cosine at random, ends and slopes: up to four sign changes, many almost tangent.
+    std::mt19937_64 random(7);
+    const auto about = [&](double middle, double half_width) {
+        return std::uniform_real_distribution<double>(middle - half_width, middle + half_width)(random);
+    };
+    std::size_t crossings = 0;
+    for (int trial = 0; trial < 20'000; ++trial) {
+        const double from = about(0.7, 0.6), width = std::exp(about(-3.0, 2.0));
+        const double to = std::min(from + width, 1.5);
+        const double noise = std::exp(about(-8.0, 6.0));
+        const HermitePiece piece{from,
+                                 to,
+                                 std::cos(from) + about(0, noise),
+                                 std::cos(to) + about(0, noise),
+                                 -std::sin(from) + about(0, noise) / width,
+                                 -std::sin(to) + about(0, noise) / width};
+        double sum = 0, last = from;
+        for (const double stop : deviation_sign_changes(piece, from, to)) {
+            sum += integrated_deviation(piece, last, stop);
+            last = stop;
+            ++crossings;
+        }
+        sum += integrated_deviation(piece, last, to);
+        CAPTURE(trial, from, to, noise);
+        REQUIRE(agree(integrated_deviation(piece, from, to), sum, 1e-10, 1e-15));
+    }
+    CHECK(crossings > 10'000);
 }
 
 TEST_CASE("a curve that stops short of 80 degrees has no directional response index", "[photometry]")
