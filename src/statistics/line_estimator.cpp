@@ -4,6 +4,7 @@
 #include "statistics/minimax.hpp"
 #include "uncertainty/formula.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <stdexcept>
@@ -123,6 +124,35 @@ public:
         outputs[1] = line.gain;
     }
 
+    /// As evaluate(), but the sums are plain ones: their rounding is nothing beside what trials scatter.
+    void evaluate_trials(std::span<const double* const> inputs, std::span<double* const> outputs,
+                         std::size_t trials) const override
+    {
+        const auto n = weights_.size();
+        if (inputs.size() != 2 * n || n < 2)
+            return Estimator::evaluate_trials(inputs, outputs, trials);
+        const auto x = inputs.first(n), y = inputs.last(n);
+        double sum_w = 0.0;
+        for (const double weight : weights_)
+            sum_w += weight;
+        std::vector<double> mean_x(trials), mean_y(trials), sum_xx(trials), sum_xy(trials);
+        add_weighted_mean(x, sum_w, mean_x);
+        add_weighted_mean(y, sum_w, mean_y);
+        for (std::size_t point = 0; point < n; ++point)
+            for (std::size_t trial = 0; trial < trials; ++trial) {
+                const double deviation = x[point][trial] - mean_x[trial];
+                const double weighted = weights_[point] * deviation;
+                sum_xx[trial] += weighted * deviation;
+                sum_xy[trial] += weighted * (y[point][trial] - mean_y[trial]);
+            }
+        for (std::size_t trial = 0; trial < trials; ++trial) {
+            const double gain = sum_xx[trial] > 0.0 ? sum_xy[trial] / sum_xx[trial]
+                                                    : std::numeric_limits<double>::quiet_NaN();
+            outputs[0][trial] = mean_y[trial] - gain * mean_x[trial];
+            outputs[1][trial] = gain;
+        }
+    }
+
     void pull_back(std::span<const double> inputs, std::span<const double> output_adjoints,
                    std::span<double> input_adjoints) const override
     {
@@ -160,6 +190,22 @@ public:
     }
 
 private:
+    /// Adds to `mean` the weighted mean of what the values exceed it by: from 0 the mean, and once more what
+    /// rounding has left.
+    void add_weighted_mean(std::span<const double* const> values, double sum_w,
+                           std::vector<double>& mean) const
+    {
+        std::vector<double> sum(mean.size());
+        for (int pass = 0; pass < 2; ++pass) {
+            std::ranges::fill(sum, 0.0);
+            for (std::size_t point = 0; point < weights_.size(); ++point)
+                for (std::size_t trial = 0; trial < mean.size(); ++trial)
+                    sum[trial] += weights_[point] * (values[point][trial] - mean[trial]);
+            for (std::size_t trial = 0; trial < mean.size(); ++trial)
+                mean[trial] += sum[trial] / sum_w;
+        }
+    }
+
     std::vector<double> weights_;
 };
 

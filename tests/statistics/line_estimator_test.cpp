@@ -112,9 +112,13 @@ TEST_CASE("the log-log slope of a power is its exponent", "[statistics]")
                       "found 0 in a log-log slope, expected a value above 0");
 }
 
-TEST_CASE("trials of a minimax line are those of one fit after the other, to the bit", "[statistics]")
+namespace {
+
+/// Compares trials with one fit after the other; a NaN among the inputs, or levels that are all alike, make
+/// no line.
+void check_trials(const Estimator& estimator, double offset_tolerance, double gain_tolerance)
 {
-    constexpr std::size_t trials = 256;
+    constexpr std::size_t trials = 256, not_a_number = 17, alike = 40;
     const auto base = joined(levels, readings());
     std::mt19937_64 random(20);
     std::normal_distribution<double> normal;
@@ -122,33 +126,44 @@ TEST_CASE("trials of a minimax line are those of one fit after the other, to the
     for (std::size_t index = 0; index < base.size(); ++index)
         for (double& value : columns[index])
             value = base[index] * (1.0 + 0.02 * normal(random));
-    columns[3][17] = std::numeric_limits<double>::quiet_NaN();
+    columns[3][not_a_number] = std::numeric_limits<double>::quiet_NaN();
     for (std::size_t index = 0; index < levels.size(); ++index)
-        columns[index][40] = 1.0;  // all levels alike: no line
+        columns[index][alike] = 1.0;
     std::vector<const double*> inputs;
     for (const auto& column : columns)
         inputs.push_back(column.data());
     std::array<std::vector<double>, 2> lines{std::vector<double>(trials), std::vector<double>(trials)};
     const std::array<double*, 2> outputs{lines[0].data(), lines[1].data()};
-    for (const bool through_first : {false, true}) {
-        const auto estimator = minimax_line_estimator(through_first);
-        estimator->evaluate_trials(inputs, outputs, trials);
-        std::vector<double> arguments(base.size());
-        std::array<double, 2> expected{};
-        for (std::size_t trial = 0; trial < trials; ++trial) {
-            CAPTURE(through_first, trial);
-            for (std::size_t index = 0; index < base.size(); ++index)
-                arguments[index] = columns[index][trial];
-            if (trial == 17 || trial == 40) {
-                CHECK(std::isnan(lines[0][trial]));
-                CHECK(std::isnan(lines[1][trial]));
-                continue;
-            }
-            estimator->evaluate(arguments, expected);
-            CHECK(lines[0][trial] == expected[0]);
-            CHECK(lines[1][trial] == expected[1]);
+    estimator.evaluate_trials(inputs, outputs, trials);
+    std::vector<double> arguments(base.size());
+    std::array<double, 2> expected{};
+    for (std::size_t trial = 0; trial < trials; ++trial) {
+        CAPTURE(estimator.name(), trial);
+        for (std::size_t index = 0; index < base.size(); ++index)
+            arguments[index] = columns[index][trial];
+        if (trial == not_a_number || trial == alike) {
+            CHECK(std::isnan(lines[0][trial]));
+            CHECK(std::isnan(lines[1][trial]));
+            continue;
         }
+        estimator.evaluate(arguments, expected);
+        CHECK(std::abs(lines[0][trial] - expected[0]) <= offset_tolerance);
+        CHECK(std::abs(lines[1][trial] - expected[1]) <= gain_tolerance);
     }
+}
+
+}  // namespace
+
+TEST_CASE("trials of a minimax line are those of one fit after the other, to the bit", "[statistics]")
+{
+    check_trials(*minimax_line_estimator(false), 0, 0);
+    check_trials(*minimax_line_estimator(true), 0, 0);
+}
+
+TEST_CASE("trials of a weighted line are those of one fit after the other", "[statistics]")
+{
+    // Plain sums against compensated ones: levels from 1, gain about 1.
+    check_trials(*weighted_line_estimator(weights()), 1e-13, 1e-13);
 }
 
 TEST_CASE("a factor common to all levels moves the gain and no relative deviation", "[statistics]")
