@@ -125,7 +125,7 @@ public:
         CurveAdjoints adjoints(inputs.size() / 2);
         each_stretch(curve, [&](std::size_t piece, double from, double to) {
             adjoints.add(piece, output_adjoints[0] / 2,
-                         integrate_deviation(curve.piece(piece), from, to).gradient);
+                         integrated_deviation_gradient(curve.piece(piece), from, to));
         });
         adjoints.carry_to(curve, input_adjoints);
     }

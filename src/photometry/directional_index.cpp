@@ -95,33 +95,89 @@ Stops sign_changes(const HermitePiece& piece, double from_rad, double to_rad)
                          turning);
 }
 
-/// Sine and cosine of an angle of at most 0.35 rad, by their series, to rounding.
-struct SmallTurn {
+struct SineCosine {
     double sine = 0, cosine = 1;
-    explicit SmallTurn(double angle_rad)
+};
+
+/// 1 - x(1/a)(1 - x(1/b)( ... )): how a series with alternating signs is summed, divisors a, b, ...
+template <class... Divisors>
+constexpr double alternating(double x, double divisor, Divisors... divisors)
+{
+    if constexpr (sizeof...(divisors) == 0)
+        return 1 - x * (1 / divisor);
+    else
+        return 1 - x * (1 / divisor) * alternating(x, divisors...);
+}
+
+/// Of an angle up to this the series give sine and cosine to rounding.
+constexpr double reach = 0.175;
+SineCosine of_small(double angle_rad)
+{
+    const double square = angle_rad * angle_rad;
+    return {angle_rad * alternating(square, 6, 20, 42, 72, 110), alternating(square, 2, 12, 30, 56, 90)};
+}
+
+/// Sine and cosine near an angle of which they are known.
+class Turn {
+public:
+    explicit Turn(double angle_rad) : angle_(angle_rad), known_{std::sin(angle_rad), std::cos(angle_rad)} {}
+    [[nodiscard]] SineCosine at(double angle_rad) const
     {
-        const double square = angle_rad * angle_rad;
-        sine =
-            angle_rad *
-            (1 - square / 6 * (1 - square / 20 * (1 - square / 42 * (1 - square / 72 * (1 - square / 110)))));
-        cosine =
-            1 - square / 2 * (1 - square / 12 * (1 - square / 30 * (1 - square / 56 * (1 - square / 90))));
+        if (!(std::abs(angle_rad - angle_) <= reach))
+            return {std::sin(angle_rad), std::cos(angle_rad)};
+        const auto turned = of_small(angle_rad - angle_);
+        return {known_.sine * turned.cosine + known_.cosine * turned.sine,
+                known_.cosine * turned.cosine - known_.sine * turned.sine};
     }
+
+private:
+    double angle_;
+    SineCosine known_;
 };
 
 /// A piece less the cosine, the cubic about the lower end of a stretch.
 class Deviation {
 public:
     Deviation(const HermitePiece& piece, double from_rad, double to_rad)
-        : piece_(&piece), from_(from_rad), to_(to_rad), value_(piece.value(from_rad)),
-          slope_(piece.first_derivative(from_rad)), half_second_(piece.second_derivative(from_rad) / 2),
-          sixth_third_(piece.third_derivative() / 6)
+        : piece_(&piece), from_(from_rad), to_(to_rad), power_(piece.about(from_rad)),
+          turn_(from_rad + (to_rad - from_rad) / 2)
     {
     }
+    [[nodiscard]] SineCosine turn(double at_rad) const { return turn_.at(at_rad); }
     [[nodiscard]] double cubic(double at_rad) const
     {
         const double t = at_rad - from_;
-        return value_ + t * (slope_ + t * (half_second_ + t * sixth_third_));
+        return power_[0] + t * (power_[1] + t * (power_[2] + t * power_[3]));
+    }
+
+    [[nodiscard]] double slope(double at_rad) const
+    {
+        const double t = at_rad - from_;
+        return power_[1] + t * (2 * power_[2] + t * 3 * power_[3]);
+    }
+
+    /// Integral of deviation times sine within `half` <= reach of an angle. With sine and cosine about that
+    /// angle, the powers of the cubic meet the sine or the cosine of the distance, of which the integrals are
+    /// series.
+    [[nodiscard]] double integral_about(double centre_rad, double half) const
+    {
+        const auto [sine, cosine] = turn(centre_rad);
+        const auto end = of_small(half);
+        const double square = half * half, cube = 2 * half * square;
+        const double second = power_[2] + 3 * (centre_rad - from_) * power_[3];
+        // s^2 cos s, s sin s, s^3 sin s
+        const double even =
+            cube *
+            (1.0 / 3 - square * (1.0 / 10 - square * (1.0 / 168 - square * (1.0 / 6480 - square / 443520))));
+        const double odd =
+            cube * (1.0 / 3 -
+                    square * (1.0 / 30 - square * (1.0 / 840 - square * (1.0 / 45360 - square / 3991680))));
+        const double cubic_odd =
+            cube * square *
+            (1.0 / 5 -
+             square * (1.0 / 42 - square * (1.0 / 1080 - square * (1.0 / 55440 - square / 4717440))));
+        return sine * (2 * end.sine * (cubic(centre_rad) - cosine * end.cosine) + second * even) +
+               cosine * (slope(centre_rad) * odd + power_[3] * cubic_odd);
     }
 
     /// Where it changes sign, strictly between the ends.
@@ -140,9 +196,8 @@ private:
     };
     [[nodiscard]] End end(double at_rad) const
     {
-        const double t = at_rad - from_;
-        return {at_rad, cubic(at_rad) - std::cos(at_rad),
-                slope_ + t * (2 * half_second_ + t * 3 * sixth_third_) + std::sin(at_rad)};
+        const auto there = turn(at_rad);
+        return {at_rad, cubic(at_rad) - there.cosine, slope(at_rad) + there.sine};
     }
 
     /// Adds the sign changes between two ends. They are told by the coefficients of Bernstein of the cubic
@@ -166,8 +221,8 @@ private:
                                 coefficients[3] - coefficients[2]};
         const auto [least_step, greatest_step] = std::minmax_element(std::begin(steps), std::end(steps));
         if (a.value * b.value < 0 && all_beyond(fourth_power / 300, *least_step, *greatest_step)) {
-            found.add(
-                root_of([&](double at) { return cubic(at) - std::cos(at); }, a.at, b.at, a.value, b.value));
+            found.add(root_of([&](double at) { return cubic(at) - turn(at).cosine; }, a.at, b.at, a.value,
+                              b.value));
             return true;
         }
         if (halvings_left == 0)
@@ -178,46 +233,28 @@ private:
     }
 
     const HermitePiece* piece_;
-    double from_, to_, value_, slope_, half_second_, sixth_third_;
+    double from_, to_;
+    std::array<double, 4> power_;  ///< about from_
+    Turn turn_;
 };
 
-/// Nodes of the Gauss rule carry 7 points: a cubic times a sine over at most `widest` is integrated to
-/// rounding.
-constexpr double widest = 0.35;
-
-/// Calls add(at, factor, deviation) for all points of the quadrature: the integral is the sum of factor times
-/// deviation.
-template <class Add>
-void each_point(const HermitePiece& piece, double from_rad, double to_rad, Add&& add)
+/// Calls part(deviation, centre, half, sign) for parts of one sign that are no wider than twice `reach`;
+/// `sign` is that of the deviation times that of the sine.
+template <class Part>
+void each_part(const HermitePiece& piece, double from_rad, double to_rad, Part&& part_of)
 {
     if (!(to_rad > from_rad))
         return;
     const Deviation deviation(piece, from_rad, to_rad);
     const auto limits = with_ends(from_rad, deviation.find_sign_changes(), to_rad);
-    using Rule = boost::math::quadrature::gauss<double, 7>;
-    const auto& nodes = Rule::abscissa();
-    const auto& weights = Rule::weights();
     for (std::size_t i = 0; i + 1 < limits.size(); ++i) {
         const double width = limits[i + 1] - limits[i];
-        const auto parts = static_cast<int>(std::ceil(width / widest));
-        const double middle = limits[i] + width / 2;
-        const double sign = deviation.cubic(middle) >= std::cos(middle) ? 1.0 : -1.0;
+        const auto parts = static_cast<int>(std::ceil(width / (2 * reach)));
         for (int part = 0; part < parts; ++part) {
-            const double centre = limits[i] + width * (part + 0.5) / parts, half = width / (2 * parts);
-            const double sine = std::sin(centre), cosine = std::cos(centre);
-            const auto weighted = [&](double offset, const SmallTurn& turn, double side, double weight) {
-                const double sine_there = sine * turn.cosine + side * cosine * turn.sine;
-                const double cosine_there = cosine * turn.cosine - side * sine * turn.sine;
-                const double at = centre + side * offset;
-                add(at, 2 * sign * weight * half * std::abs(sine_there), deviation.cubic(at) - cosine_there);
-            };
-            weighted(0, SmallTurn(0), 1, weights[0]);
-            for (std::size_t j = 1; j < nodes.size(); ++j) {
-                const double offset = half * nodes[j];
-                const SmallTurn turn(offset);
-                weighted(offset, turn, -1, weights[j]);
-                weighted(offset, turn, 1, weights[j]);
-            }
+            const double centre = limits[i] + width * (part + 0.5) / parts;
+            const auto there = deviation.turn(centre);
+            const bool is_positive = (deviation.cubic(centre) >= there.cosine) == (there.sine >= 0);
+            part_of(deviation, centre, width / (2 * parts), is_positive ? 1.0 : -1.0);
         }
     }
 }
@@ -233,20 +270,34 @@ std::vector<double> deviation_sign_changes(const HermitePiece& piece, double fro
 double integrated_deviation(const HermitePiece& piece, double from_rad, double to_rad)
 {
     double total = 0;
-    each_point(piece, from_rad, to_rad,
-               [&](double, double factor, double deviation) { total += factor * deviation; });
+    each_part(piece, from_rad, to_rad,
+              [&](const Deviation& deviation, double centre, double half, double sign) {
+                  total += 2 * sign * deviation.integral_about(centre, half);
+              });
     return total;
 }
 
-PieceIndex integrate_deviation(const HermitePiece& piece, double from_rad, double to_rad)
+std::array<double, 6> integrated_deviation_gradient(const HermitePiece& piece, double from_rad, double to_rad)
 {
-    PieceIndex total;
-    each_point(piece, from_rad, to_rad, [&](double at, double factor, double deviation) {
-        total.value += factor * deviation;
-        const auto gradient = piece.gradient(at);
-        for (std::size_t j = 0; j < gradient.size(); ++j)
-            total.gradient[j] += factor * gradient[j];
-    });
+    std::array<double, 6> total{};
+    // 7 points: a cubic times a sine is integrated to rounding over what a part spans.
+    using Rule = boost::math::quadrature::gauss<double, 7>;
+    const auto& nodes = Rule::abscissa();
+    const auto& weights = Rule::weights();
+    each_part(piece, from_rad, to_rad,
+              [&](const Deviation& deviation, double centre, double half, double sign) {
+                  const auto weighted = [&](double at, double weight) {
+                      const double factor = 2 * sign * weight * half * deviation.turn(at).sine;
+                      const auto gradient = piece.gradient(at);
+                      for (std::size_t j = 0; j < gradient.size(); ++j)
+                          total[j] += factor * gradient[j];
+                  };
+                  weighted(centre, weights[0]);
+                  for (std::size_t j = 1; j < nodes.size(); ++j) {
+                      weighted(centre - half * nodes[j], weights[j]);
+                      weighted(centre + half * nodes[j], weights[j]);
+                  }
+              });
     return total;
 }
 

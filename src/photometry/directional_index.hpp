@@ -7,15 +7,11 @@
 
 namespace luxdossier::photometry {
 
-/// 2 int |rho - cos| sin|theta| dtheta of one piece between two angles on one side of 0, and its derivatives
-/// with respect to x0, x1, y0, y1, d0, d1 of the piece (the limits held).
-struct PieceIndex {
-    double value = 0;
-    std::array<double, 6> gradient{};
-};
-[[nodiscard]] PieceIndex integrate_deviation(const HermitePiece& piece, double from_rad, double to_rad);
-/// Its value alone, to the same bits, for trials.
+/// 2 int |rho - cos| sin|theta| dtheta of one piece between two angles on one side of 0.
 [[nodiscard]] double integrated_deviation(const HermitePiece& piece, double from_rad, double to_rad);
+/// Its derivatives with respect to x0, x1, y0, y1, d0, d1 of the piece (the limits held).
+[[nodiscard]] std::array<double, 6> integrated_deviation_gradient(const HermitePiece& piece, double from_rad,
+                                                                  double to_rad);
 
 /// Angles strictly inside (from, to) where piece - cos changes sign, ascending. Both limits lie on one side
 /// of 0 and within 90 degrees.

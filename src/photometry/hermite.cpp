@@ -54,6 +54,14 @@ double HermitePiece::third_derivative() const
     return 6 * PowerForm(*this).c3;
 }
 
+std::array<double, 4> HermitePiece::about(double at) const
+{
+    const PowerForm power(*this);
+    const double t = at - x0;
+    return {y0 + t * (d0 + t * (power.c2 + t * power.c3)), d0 + t * (2 * power.c2 + 3 * t * power.c3),
+            power.c2 + 3 * t * power.c3, power.c3};
+}
+
 std::array<double, 6> HermitePiece::gradient(double at) const
 {
     const double width = x1 - x0;

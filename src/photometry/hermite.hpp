@@ -15,6 +15,8 @@ struct HermitePiece {
     [[nodiscard]] double first_derivative(double at) const;
     [[nodiscard]] double second_derivative(double at) const;
     [[nodiscard]] double third_derivative() const;
+    /// Coefficients of the polynomial in powers of the distance from `at`, from the constant on.
+    [[nodiscard]] std::array<double, 4> about(double at) const;
     /// Derivatives of value(at) with respect to x0, x1, y0, y1, d0, d1, at fixed `at`.
     [[nodiscard]] std::array<double, 6> gradient(double at) const;
 };
