@@ -27,15 +27,45 @@ double root_inside(const HermitePiece& piece, double level)
     return std::abs(distance(low)) < std::abs(distance(high)) ? low : high;
 }
 
+void check_finite(std::span<const double> x, std::span<const double> y)
+{
+    for (std::size_t i = 0; i < x.size(); ++i)
+        if (!std::isfinite(x[i]) || !std::isfinite(y[i]))
+            throw std::domain_error(
+                fmt::format("point {} of a curve is ({}, {}), expected finite values", i + 1, x[i], y[i]));
+}
+
+/// `piece_of(i)` gives the cubic between points i and i + 1.
+template <class PieceOf>
+std::vector<double> find_crossings(std::span<const double> x, std::span<const double> y, double level,
+                                   PieceOf&& piece_of)
+{
+    std::vector<double> found;
+    std::optional<std::size_t> last_off;  // the last node that is not on the level
+    for (std::size_t i = 0; i < x.size(); ++i) {
+        const int side = sign_of(y[i] - level);
+        if (side == 0)
+            continue;
+        if (last_off && sign_of(y[*last_off] - level) != side) {
+            if (i == *last_off + 1) {
+                found.push_back(root_inside(piece_of(*last_off), level));
+            } else {
+                found.push_back(x[*last_off + 1]);
+                if (i > *last_off + 2)
+                    found.push_back(x[i - 1]);
+            }
+        }
+        last_off = i;
+    }
+    return found;
+}
+
 }  // namespace
 
 MonotoneCubic::MonotoneCubic(std::span<const double> x, std::span<const double> y)
     : x_(x.begin(), x.end()), y_(y.begin(), y.end()), slopes_(monotone_slopes(x, y))
 {
-    for (std::size_t i = 0; i < x_.size(); ++i)
-        if (!std::isfinite(x_[i]) || !std::isfinite(y_[i]))
-            throw std::domain_error(
-                fmt::format("point {} of a curve is ({}, {}), expected finite values", i + 1, x_[i], y_[i]));
+    check_finite(x, y);
 }
 
 std::size_t MonotoneCubic::piece_index(double at) const
@@ -68,24 +98,17 @@ double MonotoneCubic::derivative(double at) const
 
 std::vector<double> MonotoneCubic::crossings(double level) const
 {
-    std::vector<double> found;
-    std::optional<std::size_t> last_off;  // the last node that is not on the level
-    for (std::size_t i = 0; i < x_.size(); ++i) {
-        const int side = sign_of(y_[i] - level);
-        if (side == 0)
-            continue;
-        if (last_off && sign_of(y_[*last_off] - level) != side) {
-            if (i == *last_off + 1) {
-                found.push_back(root_inside(piece(*last_off), level));
-            } else {
-                found.push_back(x_[*last_off + 1]);
-                if (i > *last_off + 2)
-                    found.push_back(x_[i - 1]);
-            }
-        }
-        last_off = i;
-    }
-    return found;
+    return find_crossings(x_, y_, level, [this](std::size_t index) { return piece(index); });
+}
+
+std::vector<double> crossings_of(std::span<const double> x, std::span<const double> y, double level)
+{
+    check_abscissae(x, y);
+    check_finite(x, y);
+    return find_crossings(x, y, level, [&](std::size_t i) {
+        return HermitePiece{
+            x[i], x[i + 1], y[i], y[i + 1], monotone_slope(x, y, i), monotone_slope(x, y, i + 1)};
+    });
 }
 
 std::optional<double> MonotoneCubic::chord_crossing(double at, double level) const

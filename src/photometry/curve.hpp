@@ -38,6 +38,10 @@ private:
     std::vector<double> x_, y_, slopes_;
 };
 
+/// crossings() of the curve through points, without making the curve: for trials. Errors: std::domain_error.
+[[nodiscard]] std::vector<double> crossings_of(std::span<const double> x, std::span<const double> y,
+                                               double level);
+
 /// Angle to which the directional response index is integrated: 80 degrees.
 inline constexpr double directional_index_limit_rad = 1.3962634015954636;
 

@@ -71,7 +71,8 @@ public:
 
     void evaluate(std::span<const double> inputs, std::span<double> outputs) const override
     {
-        const auto crossings = curve_of(inputs).crossings(level_);
+        const std::size_t n = inputs.size() / 2;
+        const auto crossings = crossings_of(inputs.first(n), inputs.subspan(n, n), level_);
         outputs[0] = index_ < crossings.size() ? crossings[index_] : std::numeric_limits<double>::quiet_NaN();
     }
 

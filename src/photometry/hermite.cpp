@@ -75,33 +75,40 @@ std::array<double, 6> HermitePiece::gradient(double at) const
             s * s * (1 + 2 * r),  width * of_d0,        width * of_d1};
 }
 
-std::vector<double> monotone_slopes(std::span<const double> x, std::span<const double> y)
+double monotone_slope(std::span<const double> x, std::span<const double> y, std::size_t index)
+{
+    const auto width = [&](std::size_t i) { return x[i + 1] - x[i]; };
+    const auto secant = [&](std::size_t i) { return (y[i + 1] - y[i]) / width(i); };
+    if (index == 0)
+        return secant(0);
+    if (index == x.size() - 1)
+        return secant(index - 1);
+    const double before = secant(index - 1), after = secant(index);
+    if (!(before * after > 0))  // also where the product underflows: flat there
+        return 0;
+    const double weight_before = 2 * width(index) + width(index - 1);
+    const double weight_after = width(index) + 2 * width(index - 1);
+    return (weight_before + weight_after) / (weight_before / before + weight_after / after);
+}
+
+void check_abscissae(std::span<const double> x, std::span<const double> y)
 {
     if (x.size() < 2 || x.size() != y.size())
         throw std::domain_error(
             fmt::format("a curve has {} abscissae and {} ordinates, expected the same number, at least 2",
                         x.size(), y.size()));
-    const std::size_t last = x.size() - 1;
-    std::vector<double> widths(last), secants(last), slopes(x.size());
-    for (std::size_t i = 0; i < last; ++i) {
-        widths[i] = x[i + 1] - x[i];
-        if (!(widths[i] > 0))
+    for (std::size_t i = 0; i + 1 < x.size(); ++i)
+        if (!(x[i + 1] - x[i] > 0))
             throw std::domain_error(
                 fmt::format("abscissa {} follows {} in a curve, expected increasing values", x[i + 1], x[i]));
-        secants[i] = (y[i + 1] - y[i]) / widths[i];
-    }
-    slopes.front() = secants.front();
-    slopes.back() = secants.back();
-    for (std::size_t i = 1; i < last; ++i) {
-        const double before = secants[i - 1], after = secants[i];
-        if (!(before * after > 0)) {  // also where the product underflows: flat there
-            slopes[i] = 0;
-            continue;
-        }
-        const double weight_before = 2 * widths[i] + widths[i - 1];
-        const double weight_after = widths[i] + 2 * widths[i - 1];
-        slopes[i] = (weight_before + weight_after) / (weight_before / before + weight_after / after);
-    }
+}
+
+std::vector<double> monotone_slopes(std::span<const double> x, std::span<const double> y)
+{
+    check_abscissae(x, y);
+    std::vector<double> slopes(x.size());
+    for (std::size_t i = 0; i < x.size(); ++i)
+        slopes[i] = monotone_slope(x, y, i);
     return slopes;
 }
 

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <span>
 #include <vector>
 
@@ -27,6 +28,11 @@ struct HermitePiece {
 /// Domain: at least 2 points, x strictly increasing. Errors: std::domain_error.
 /// Source: Fritsch, F. N. and Butland, J., SIAM J. Sci. Stat. Comput. 5 (1984) 300-304 (from memory).
 [[nodiscard]] std::vector<double> monotone_slopes(std::span<const double> x, std::span<const double> y);
+
+/// One of them, without looking at the others; nothing is checked.
+[[nodiscard]] double monotone_slope(std::span<const double> x, std::span<const double> y, std::size_t index);
+/// What monotone_slopes asks of points. Errors: std::domain_error.
+void check_abscissae(std::span<const double> x, std::span<const double> y);
 
 /// Vector-Jacobian product of monotone_slopes: adds to x_adjoints and y_adjoints. Where a secant is 0 the
 /// slope has a kink; the derivative is then that of the flat side, 0.

@@ -65,7 +65,7 @@ void MinimaxSolver::sort(std::span<const double> x, std::span<const double> y)
 /// not known, as where two points hold it alike.
 bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> y)
 {
-    if (best_.active.size() != 3)
+    if (best_.active.size() != 3 || x.size() != order_.size() || y.size() != x.size())
         return false;
     std::size_t left = best_.active[0], opposite = best_.active[1], right = best_.active[2];
     for (std::size_t attempt = 0; attempt <= x.size(); ++attempt) {
@@ -124,11 +124,14 @@ bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> 
 /// The same for a line through the first point: two points that deviate most, to opposite sides.
 bool MinimaxSolver::exchange_through_first(std::span<const double> x, std::span<const double> y)
 {
-    if (best_.active.size() != 2)
+    if (best_.active.size() != 2 || x.size() != order_.size() || y.size() != x.size())
         return false;
     const std::size_t first = order_.front();
     std::size_t p = best_.active[0], q = best_.active[1];
     const double x0 = x[first], y0 = y[first];
+    for (std::size_t point = 0; point < x.size(); ++point)
+        if (point != first && !(x[point] > x0))
+            return false;
     for (std::size_t attempt = 0; attempt <= x.size(); ++attempt) {
         const double run = (x[p] - x0) + (x[q] - x0);
         if (p == first || q == first || !(run > 0.0))
@@ -165,9 +168,9 @@ bool MinimaxSolver::exchange_through_first(std::span<const double> x, std::span<
 // point between the ends of that edge holds its far side.
 const MinimaxFit& MinimaxSolver::fit(std::span<const double> x, std::span<const double> y)
 {
-    sort(x, y);
     if (exchange(x, y))
         return best_;
+    sort(x, y);
     const auto& order = order_;
     auto& best = best_;
     best.active.clear();
@@ -206,9 +209,9 @@ const MinimaxFit& MinimaxSolver::fit(std::span<const double> x, std::span<const 
 // two points on opposite sides deviate alike; only points of the hull can be greatest.
 const MinimaxFit& MinimaxSolver::fit_through_first(std::span<const double> x, std::span<const double> y)
 {
-    sort(x, y);
     if (exchange_through_first(x, y))
         return best_;
+    sort(x, y);
     const auto& order = order_;
     const double x0 = x[order.front()], y0 = y[order.front()];
     is_corner_.assign(x.size(), false);
