@@ -92,7 +92,6 @@ model::Dossier evaluate_inputs(Inputs inputs, bool with_trials)
     dossier.families = families_with_results(dossier.qualification, dossier.evaluation);
     if (with_trials)
         state_trials(dossier);
-    dossier.figures = metrics::figures(dossier);
     dossier.version = program_version();
     dossier.libraries = library_versions();
     dossier.platform = platform();

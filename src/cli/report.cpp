@@ -3,6 +3,7 @@
 #include "cli/template_text.hpp"
 #include "cli/terminal.hpp"
 #include "layout/page.hpp"
+#include "metrics/metrics.hpp"
 #include "pdf/pdf.hpp"
 #include "record/record.hpp"
 #include "report/document.hpp"
@@ -63,6 +64,9 @@ int report(const Options& options)
     auto dossier = evaluate_inputs(std::move(inputs), options.trials);
     dossier.template_name = chosen_template.name;
     add_faces(dossier);
+
+    progress.stage("draw figures");
+    dossier.figures = metrics::figures(dossier);
 
     progress.stage("compose");
     const auto document = luxdossier::report::compose(dossier, chosen_template.text);

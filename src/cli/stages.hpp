@@ -35,7 +35,8 @@ struct Inputs {
 /// The same, with all faults as the text of one InputFault.
 [[nodiscard]] Inputs read_or_fail(const std::string& folder, const std::string& limits);
 
-/// Evaluates, examines and judges: everything of a dossier that is computed; with trials where asked for.
+/// Evaluates, examines and judges: everything of a dossier that is computed; with trials where asked for. The
+/// figures are drawn by metrics::figures(), for those who print them.
 [[nodiscard]] model::Dossier evaluate_inputs(Inputs inputs, bool with_trials = false);
 
 /// Evaluates measurement models that stand alone, with trials to the stated digits.

@@ -5,6 +5,7 @@
 #include "cli/stages.hpp"
 #include "cli/template_text.hpp"
 #include "layout/page.hpp"
+#include "metrics/metrics.hpp"
 #include "pdf/pdf.hpp"
 #include "report/document.hpp"
 #include "workbook/workbook.hpp"
@@ -76,6 +77,7 @@ int main(int argc, char** argv)
     fmt::print("budgets        {} with {} lines in {:.3f} s: {:.0f} budgets/s\n", budgets, lines, budgeting,
                static_cast<double>(budgets) / budgeting);
 
+    dossier.figures = metrics::figures(dossier);
     const auto text = cli::read_template("customer").text;
     layout::Pages pages;
     const auto before_pages = std::clock();

@@ -103,6 +103,7 @@ std::optional<model::Dossier> evaluate_with(const std::string& file, std::string
     inputs.limits->file = "limits.json";
     auto dossier = cli::evaluate_inputs(std::move(inputs));
     check_results(dossier);
+    dossier.figures = metrics::figures(dossier);
     return dossier;
 }
 

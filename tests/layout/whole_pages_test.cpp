@@ -1,6 +1,7 @@
 #include "cli/stages.hpp"
 #include "layout/page.hpp"
 #include "layout/page_checks.hpp"
+#include "metrics/metrics.hpp"
 #include "report/document.hpp"
 #include "report/small_dossier.hpp"
 
@@ -19,7 +20,8 @@ namespace {
 /// Everything that the report command does before it writes.
 layout::Pages pages_of(const std::string& folder, layout::Paper paper)
 {
-    const auto dossier = cli::evaluate_inputs(cli::read_or_fail(folder, ""));
+    auto dossier = cli::evaluate_inputs(cli::read_or_fail(folder, ""));
+    dossier.figures = metrics::figures(dossier);
     return layout::lay_out(report::compose(dossier, test::customer_template()), dossier, paper);
 }
 
