@@ -1,37 +1,24 @@
 #include "cli/stages.hpp"
 
-#include "conformity/improvement.hpp"
 #include "report/verdict_phrases.hpp"
 #include "report/words.hpp"
 
-#include <algorithm>
 #include <string>
-#include <utility>
-#include <vector>
 
 #include <fmt/format.h>
 
 namespace luxdossier::cli {
 namespace {
 
-/// One result that has to improve.
-struct Need {
-    std::size_t verdict = 0;
-    conformity::Improvement improvement;
-};
-
-std::string text_of(const model::Dossier& dossier, const Need& need)
+std::string text_of(const model::Dossier& dossier, const model::Verdict& verdict)
 {
-    constexpr double share_worth_a_line = 0.01;
-    const auto& verdict = dossier.verdicts.verdicts[need.verdict];
+    const auto& need = *verdict.improvement;
     auto text =
         fmt::format("{}, {}: {}, passes with U at most {:.3f} times what it is\n",
                     dossier.limits->limits[verdict.limit].id, report::verdict_subject(dossier, verdict),
-                    model::outcome_text(verdict.outcome), need.improvement.whole);
+                    model::outcome_text(verdict.outcome), need.whole);
     bool is_any = false;
-    for (const auto& one : need.improvement.inputs) {
-        if (!one.factor && one.share < share_worth_a_line)
-            continue;
+    for (const auto& one : need.inputs) {
         const auto& input = dossier.evaluation.graph.inputs()[one.input.index];
         is_any = is_any || one.factor.has_value();
         text += fmt::format("  {} ({}), {:.1f} % of the variance: {}\n", input.symbol, input.identity,
@@ -52,17 +39,13 @@ std::string needs_text(const model::Dossier& dossier, bool all)
         return {};
     std::string text;
     for (std::size_t limit = 0; limit < dossier.limits->limits.size(); ++limit) {
-        std::vector<Need> needs;
-        for (const auto index : report::verdicts_of(dossier, limit))
-            if (auto found = conformity::improvement(dossier.evaluation, dossier.verdicts.verdicts[index]))
-                needs.push_back({index, std::move(*found)});
-        if (needs.empty())
-            continue;
-        const auto by_whole = [](const Need& need) { return need.improvement.whole; };
-        if (!all)
-            needs = {*std::ranges::min_element(needs, {}, by_whole)};
-        for (const auto& need : needs)
-            text += text_of(dossier, need);
+        if (all) {
+            for (const auto index : report::verdicts_of(dossier, limit))
+                if (const auto& verdict = dossier.verdicts.verdicts[index]; verdict.improvement)
+                    text += text_of(dossier, verdict);
+        } else if (const auto neediest = report::neediest_verdict(dossier, limit)) {
+            text += text_of(dossier, dossier.verdicts.verdicts[*neediest]);
+        }
     }
     if (text.empty())
         return "no limit needs less uncertainty: none is kept from passing by its guard band alone\n\n";

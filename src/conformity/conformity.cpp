@@ -1,6 +1,7 @@
 #include "conformity/conformity.hpp"
 
 #include "conformity/decision.hpp"
+#include "conformity/improvement.hpp"
 #include "conformity/selection.hpp"
 #include "conformity/trial_reason.hpp"
 #include "uncertainty/coverage.hpp"
@@ -113,6 +114,7 @@ std::vector<model::Verdict> judge_limit(const model::Limits& limits, std::size_t
         verdicts.push_back(judge_result(limit, rule, evaluation, *results.back(),
                                         trials ? trials->probability(limit_index, index) : std::nullopt));
         verdicts.back().result = index;
+        verdicts.back().improvement = improvement(evaluation, verdicts.back());
     }
     for (const auto& expected :
          missing_combinations(limit, qualification, entry_of(catalogue, limit), results))

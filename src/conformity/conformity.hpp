@@ -15,7 +15,8 @@ namespace luxdossier::conformity {
 [[nodiscard]] std::vector<std::size_t> selected_results(const model::Limit& limit,
                                                         const model::Evaluation& evaluation);
 
-/// Decides every limit on every result that it selects, and says what is missing.
+/// Decides every limit on every result that it selects, and says what is missing and what would have to
+/// improve.
 ///
 /// Results that are judged by trials have the guard bands of the Monte Carlo interval and the share of trials
 /// as conformance probability; joint probabilities come from `trials` (null: none were made).

@@ -8,6 +8,8 @@
 namespace luxdossier::conformity {
 namespace {
 
+constexpr double share_worth_telling = 0.01;
+
 /// Largest part of its tolerance distance that a guard band may fill is 1: the least of distance over width.
 std::optional<double> permitted_share(const model::Verdict& verdict)
 {
@@ -37,7 +39,8 @@ std::optional<double> factor_for(double wanted, double own, double cross)
 
 }  // namespace
 
-std::optional<Improvement> improvement(const model::Evaluation& evaluation, const model::Verdict& verdict)
+std::optional<model::Improvement> improvement(const model::Evaluation& evaluation,
+                                              const model::Verdict& verdict)
 {
     if (!verdict.result || !verdict.value || verdict.outcome == model::Outcome::pass)
         return std::nullopt;
@@ -45,14 +48,16 @@ std::optional<Improvement> improvement(const model::Evaluation& evaluation, cons
     const auto share = permitted_share(verdict);
     if (!result.node || !result.combined || !share || *share < 0 || *share >= 1)
         return std::nullopt;
-    Improvement found;
+    model::Improvement found;
     found.whole = *share;
     const auto budget =
         uncertainty::propagate(evaluation.graph, *result.node, evaluation.coverage_probability);
     const double u = budget.combined.standard_uncertainty;
     for (const auto& line : budget.lines) {
         const double own = line.contribution * line.contribution / (u * u);
-        found.inputs.push_back({line.input, line.share, factor_for(*share * *share, own, line.share - own)});
+        const auto factor = factor_for(*share * *share, own, line.share - own);
+        if (factor || line.share >= share_worth_telling)
+            found.inputs.push_back({line.input, line.share, factor});
     }
     return found;
 }

@@ -2,25 +2,10 @@
 
 #include "model/evaluation.hpp"
 #include "model/verdict.hpp"
-#include "uncertainty/graph.hpp"
 
 #include <optional>
-#include <vector>
 
 namespace luxdossier::conformity {
-
-/// How much smaller the uncertainty must be for a result whose value lies within the tolerance to be
-/// accepted.
-struct Improvement {
-    /// Factor on the standard uncertainty of one input, all others kept; absent: not by this input alone.
-    struct OfInput {
-        uncertainty::Input input;
-        double share = 0;  ///< of the variance
-        std::optional<double> factor;
-    };
-    double whole = 0;             ///< factor on the combined standard uncertainty; 0: only without any
-    std::vector<OfInput> inputs;  ///< largest contribution first
-};
 
 /// Improvement of a verdict that its guard band alone keeps from passing: the value is within the tolerance
 /// limits, the guard band reaches beyond it. Absent for every other verdict, as less uncertainty would not
@@ -28,10 +13,11 @@ struct Improvement {
 ///
 /// The coverage factor and the correlations stay as they are; a result that is judged by trials is taken to
 /// first order, scaled to its guard band. With c the contribution of an input and x that of its correlations,
-/// the variance is V - c^2 - 2 x + c^2 f^2 + 2 x f for the factor f.
+/// the variance is V - c^2 - 2 x + c^2 f^2 + 2 x f for the factor f. Inputs of less than 1 % of the variance
+/// that cannot do it alone are left out.
 ///
 /// Source: JCGM 100:2008, eq. (16); JCGM 106:2012, 8.3 (from memory).
-[[nodiscard]] std::optional<Improvement> improvement(const model::Evaluation& evaluation,
-                                                     const model::Verdict& verdict);
+[[nodiscard]] std::optional<model::Improvement> improvement(const model::Evaluation& evaluation,
+                                                            const model::Verdict& verdict);
 
 }  // namespace luxdossier::conformity

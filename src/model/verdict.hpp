@@ -1,5 +1,7 @@
 #pragma once
 
+#include "uncertainty/graph.hpp"
+
 #include <optional>
 #include <string>
 #include <string_view>
@@ -13,6 +15,19 @@ enum class Outcome { pass, conditional_pass, not_decided, conditional_fail, fail
 outcome_text(Outcome outcome);  ///< "pass", "conditional pass", "not decided" ...
 [[nodiscard]] std::string_view
 outcome_key(Outcome outcome);  ///< "pass", "conditional_pass" ...: as records write it
+
+/// How much smaller the uncertainty must be for a result whose value lies within the tolerance to be
+/// accepted.
+struct Improvement {
+    /// Factor on the standard uncertainty of one input, all others kept; absent: not by this input alone.
+    struct OfInput {
+        uncertainty::Input input;
+        double share = 0;  ///< of the variance
+        std::optional<double> factor;
+    };
+    double whole = 0;             ///< factor on the combined standard uncertainty; 0: only without any
+    std::vector<OfInput> inputs;  ///< largest contribution first; those that can do it, or matter
+};
 
 /// Decision of one limit on one result. Numbers are in the limit's unit, lx for plus_minus.
 struct Verdict {
@@ -29,6 +44,7 @@ struct Verdict {
     std::optional<double> conformance_probability;
     std::optional<double> capability;  ///< C_m = T/(4 u), two-sided limits only
     std::string unit;
+    std::optional<Improvement> improvement;  ///< where the guard band alone keeps the result from passing
 };
 
 /// Probability that several requirements hold together, from trials that they share.

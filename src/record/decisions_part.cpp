@@ -50,6 +50,20 @@ void write_limit(JsonWriter& json, const model::Dossier& dossier, std::size_t in
     json.text_or_null("outcome", outcome ? model::outcome_key(*outcome) : std::string_view{}).end_object();
 }
 
+void write_improvement(JsonWriter& json, const uncertainty::Graph& graph, const model::Verdict& verdict)
+{
+    if (!verdict.improvement) {
+        json.null("improvement");
+        return;
+    }
+    json.begin_object("improvement").number("factor", verdict.improvement->whole).begin_list("inputs");
+    for (const auto& one : verdict.improvement->inputs) {
+        json.begin_object().text("input", graph.inputs()[one.input.index].identity);
+        json.number("share", one.share).number("factor", one.factor).end_object();
+    }
+    json.end_list().end_object();
+}
+
 void write_verdict(JsonWriter& json, const model::Dossier& dossier, const model::Verdict& verdict)
 {
     json.begin_object().text("limit", dossier.limits->limits.at(verdict.limit).id);
@@ -62,7 +76,9 @@ void write_verdict(JsonWriter& json, const model::Dossier& dossier, const model:
     write_pair(json, "acceptance_limits", verdict.acceptance_lower, verdict.acceptance_upper);
     write_pair(json, "guard_band", verdict.guard_lower, verdict.guard_upper);
     json.number("margin", verdict.margin).number("conformance_probability", verdict.conformance_probability);
-    json.number("capability", verdict.capability).end_object();
+    json.number("capability", verdict.capability);
+    write_improvement(json, dossier.evaluation.graph, verdict);
+    json.end_object();
 }
 
 void write_joint(JsonWriter& json, const model::Dossier& dossier)

@@ -9,7 +9,9 @@ namespace luxdossier::record {
 
 void write_origin(JsonWriter& json, const model::Dossier& dossier);   ///< program, date, document, inputs
 void write_results(JsonWriter& json, const model::Dossier& dossier);  ///< results with their budgets
-void write_groups(JsonWriter& json, const model::Dossier& dossier);   ///< covariances of correlated inputs
+/// Every input of the budgets once, with what it is: budgets name it.
+void write_input_quantities(JsonWriter& json, const model::Dossier& dossier);
+void write_groups(JsonWriter& json, const model::Dossier& dossier);  ///< covariances of correlated inputs
 void write_specification(JsonWriter& json, const model::Dossier& dossier);  ///< limits and their outcomes
 void write_decisions(JsonWriter& json, const model::Dossier& dossier);      ///< verdicts, joint, overall
 void write_remarks(JsonWriter& json, const model::Dossier& dossier);

@@ -13,6 +13,7 @@ void write_record(JsonWriter& json, const model::Dossier& dossier)
     json.text("format", "luxdossier/record/1");
     write_origin(json, dossier);
     write_results(json, dossier);
+    write_input_quantities(json, dossier);
     write_groups(json, dossier);
     write_specification(json, dossier);
     write_remarks(json, dossier);
@@ -53,6 +54,7 @@ std::string write_budget(const model::Dossier& dossier)
     json.begin_object();
     json.text("format", "luxdossier/budget/1");
     write_results(json, dossier);
+    write_input_quantities(json, dossier);
     write_groups(json, dossier);
     write_remarks(json, dossier);
     json.end_object();

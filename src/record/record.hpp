@@ -13,7 +13,7 @@ namespace luxdossier::record {
 /// The record (`luxdossier/record/1`) as JSON text; numbers read back exactly, infinite degrees of freedom
 /// are null.
 [[nodiscard]] std::string write_record(const model::Dossier& dossier);
-/// The same in pieces of about a megabyte: that of many samples with hundreds of inputs takes a gigabyte.
+/// The same in pieces of about a megabyte: that of many samples with hundreds of inputs takes hundreds.
 void write_record(const model::Dossier& dossier, const std::function<void(std::string_view)>& sink);
 /// Only verdicts and overall, for `verdicts --json`.
 [[nodiscard]] std::string write_verdicts(const model::Dossier& dossier);

@@ -91,48 +91,26 @@ void write_trials(JsonWriter& json, const model::Result& result)
     json.boolean("judged", result.is_judged_by_trials).end_object();
 }
 
-/// What every budget line of an input says of the input alone: before and behind what belongs to the result.
-struct InputMembers {
-    JsonWriter::Members front;
-    std::optional<JsonWriter::Members> note;
-};
-
-std::vector<InputMembers> members_of_inputs(const uncertainty::Graph& graph)
+/// The identity of every input, quoted once: many budgets name it.
+std::vector<JsonWriter::Members> identities_of(const uncertainty::Graph& graph)
 {
-    std::vector<InputMembers> all;
-    for (const auto& input : graph.inputs()) {
-        all.push_back({JsonWriter::Members([&](JsonWriter& json) {
-                           json.text("input", input.identity).text("quantity", input.quantity);
-                           json.text("symbol", input.symbol).number("estimate", input.estimate);
-                           json.text("unit", input.unit);
-                           json.number("standard_uncertainty", input.standard_uncertainty);
-                           json.text("distribution", uncertainty::distribution_text(input.distribution));
-                           json.text("evaluation",
-                                     input.evaluation == uncertainty::Evaluation::type_a ? "A" : "B");
-                           json.number("degrees_of_freedom", input.degrees_of_freedom);
-                       }),
-                       {}});
-        if (!input.note.empty())
-            all.back().note.emplace([&](JsonWriter& json) { json.text("note", input.note); });
-    }
+    std::vector<JsonWriter::Members> all;
+    for (const auto& input : graph.inputs())
+        all.emplace_back([&](JsonWriter& json) { json.text("input", input.identity); });
     return all;
 }
 
 void write_budget(JsonWriter& json, const uncertainty::Budget& budget,
-                  const std::vector<InputMembers>& inputs)
+                  const std::vector<JsonWriter::Members>& identities)
 {
     for (const auto& line : budget.lines) {
-        const auto& input = inputs[line.input.index];
-        json.begin_object().members(input.front).number("sensitivity", line.sensitivity);
-        json.number("contribution", line.contribution).number("share", line.share);
-        if (input.note)
-            json.members(*input.note);
-        json.end_object();
+        json.begin_object().members(identities[line.input.index]).number("sensitivity", line.sensitivity);
+        json.number("contribution", line.contribution).number("share", line.share).end_object();
     }
 }
 
 void write_result(JsonWriter& json, const model::Dossier& dossier, const model::Result& result,
-                  const std::vector<InputMembers>& inputs)
+                  const std::vector<JsonWriter::Members>& identities)
 {
     const auto& evaluation = dossier.evaluation;
     json.begin_object()
@@ -151,7 +129,7 @@ void write_result(JsonWriter& json, const model::Dossier& dossier, const model::
     json.end_list();
     json.begin_list("budget");
     if (result.node && result.combined)
-        write_budget(json, evaluation.budget(result), inputs);
+        write_budget(json, evaluation.budget(result), identities);
     json.end_list();
     json.text_or_null("formula", result.node ? uncertainty::printed_formula(evaluation.graph, *result.node)
                                              : std::string{});
@@ -162,10 +140,27 @@ void write_result(JsonWriter& json, const model::Dossier& dossier, const model::
 
 void write_results(JsonWriter& json, const model::Dossier& dossier)
 {
-    const auto inputs = members_of_inputs(dossier.evaluation.graph);
+    const auto identities = identities_of(dossier.evaluation.graph);
     json.begin_list("results");
     for (const auto& result : dossier.evaluation.results)
-        write_result(json, dossier, result, inputs);
+        write_result(json, dossier, result, identities);
+    json.end_list();
+}
+
+void write_input_quantities(JsonWriter& json, const model::Dossier& dossier)
+{
+    json.begin_list("input_quantities");
+    for (const auto& input : dossier.evaluation.graph.inputs()) {
+        json.begin_object().text("input", input.identity).text("quantity", input.quantity);
+        json.text("symbol", input.symbol).number("estimate", input.estimate).text("unit", input.unit);
+        json.number("standard_uncertainty", input.standard_uncertainty);
+        json.text("distribution", uncertainty::distribution_text(input.distribution));
+        json.text("evaluation", input.evaluation == uncertainty::Evaluation::type_a ? "A" : "B");
+        json.number("degrees_of_freedom", input.degrees_of_freedom);
+        if (!input.note.empty())
+            json.text("note", input.note);
+        json.end_object();
+    }
     json.end_list();
 }
 

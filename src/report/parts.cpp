@@ -50,6 +50,7 @@ const std::vector<Part>& parts()
         {"part", "end_mark", end_mark},
         {"table", "verdicts", verdicts_by_clause},
         {"plot", "margins", margins},
+        {"table", "needs", needs},
         {"table", "joint", joint_probabilities},
         {"table", "every_verdict", every_verdict},
         {"table", "samples", samples},

@@ -40,6 +40,9 @@ struct Part {
 // joint_parts.cpp
 /// That requirements are met together, by sample and in all; nothing where no trials were made.
 [[nodiscard]] Blocks joint_probabilities(const model::Dossier& dossier);
+// needs_parts.cpp
+/// What would have to improve for the results that their guard band alone keeps from passing.
+[[nodiscard]] Blocks needs(const model::Dossier& dossier);
 // bench_parts.cpp
 [[nodiscard]] Blocks samples(const model::Dossier& dossier);
 [[nodiscard]] Blocks configurations(const model::Dossier& dossier);

@@ -126,6 +126,17 @@ std::optional<std::size_t> worst_verdict(const model::Dossier& dossier,
     return worst == verdicts.end() ? std::nullopt : std::optional(*worst);
 }
 
+std::optional<std::size_t> neediest_verdict(const model::Dossier& dossier, std::size_t limit)
+{
+    std::optional<std::size_t> neediest;
+    const auto& all = dossier.verdicts.verdicts;
+    for (const auto index : verdicts_of(dossier, limit))
+        if (all[index].improvement &&
+            (!neediest || all[index].improvement->whole < all[*neediest].improvement->whole))
+            neediest = index;
+    return neediest;
+}
+
 std::string verdict_subject(const model::Dossier& dossier, const model::Verdict& verdict)
 {
     if (!verdict.result)

@@ -59,6 +59,8 @@ namespace luxdossier::report {
 /// The verdict that speaks for a limit: worst outcome, then least relative margin. Absent: not assessed.
 [[nodiscard]] std::optional<std::size_t> worst_verdict(const model::Dossier& dossier,
                                                        const std::vector<std::size_t>& verdicts);
+/// Of the verdicts that a guard band alone keeps from passing the one that needs most. Absent: there is none.
+[[nodiscard]] std::optional<std::size_t> neediest_verdict(const model::Dossier& dossier, std::size_t limit);
 /// What a verdict is about: conditions of its result, or the combination that was expected.
 [[nodiscard]] std::string verdict_subject(const model::Dossier& dossier, const model::Verdict& verdict);
 

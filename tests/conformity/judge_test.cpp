@@ -1,5 +1,7 @@
 #include "conformity/conformity.hpp"
 
+#include "uncertainty/expression.hpp"
+
 #include <limits>
 #include <string>
 
@@ -152,6 +154,33 @@ TEST_CASE("a metric without sample expects its sources only", "[conformity]")
     CHECK(*verdicts.verdicts.front().value == 10);
     CHECK(test::agree(*verdicts.verdicts.front().expanded_uncertainty, 0.2, 1e-12));
     CHECK(verdicts.verdicts.front().unit == "min");
+}
+
+TEST_CASE("a verdict says what would have to improve, where less uncertainty would let it pass",
+          "[conformity]")
+{
+    uncertainty::GraphBuilder builder;
+    uncertainty::InputQuantity quantity;
+    quantity.identity = "a";
+    quantity.unit = "%";
+    quantity.estimate = 9;
+    quantity.standard_uncertainty = 1;
+    auto value = result("reading_error", "S1", at_level("bare", "led", 10), 9, 1);
+    value.node = builder.input(quantity).node();
+    model::Evaluation evaluation;
+    evaluation.graph = builder.graph();
+    evaluation.results = {value};
+    model::Limits limits;
+    limits.rule = {model::RuleKind::four_outcome, 1.0};
+    limits.limits = {limit_on("reading_error", -10, 10)};
+    limits.limits[0].where = {{"sample", {"S1"}, {}, {}}, {"source", {"led"}, {}, {}}};
+    limits.limits[0].expects.configurations = {"bare"};
+    // U = 2 reaches 1 beyond the limit at 10: half of it may remain.
+    const auto verdicts = conformity::judge(console(), limits, catalogue(), evaluation);
+    const auto& verdict = verdicts.verdicts.front();
+    REQUIRE(verdict.improvement.has_value());
+    CHECK(test::agree(verdict.improvement->whole, 0.5, 1e-12));
+    CHECK(test::agree(verdict.improvement->inputs.at(0).factor.value(), 0.5, 1e-12));
 }
 
 TEST_CASE("a reference is not compared with itself", "[conformity]")

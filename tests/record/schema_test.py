@@ -29,6 +29,11 @@ def record_of(folder):
         return json.loads(Path(scratch, "dossier/record.json").read_text(encoding="utf-8"))
 
 
+def uncertainties(record):
+    """Standard uncertainty of every input quantity."""
+    return {quantity["input"]: quantity["standard_uncertainty"] for quantity in record["input_quantities"]}
+
+
 def refuse(constant):
     raise ValueError(f"{constant} is no JSON")
 
@@ -75,18 +80,35 @@ class Record(unittest.TestCase):
                 for j, second in enumerate(group["members"]):
                     if i != j:
                         covariances[first, second] = group["covariance"][i][j]
+        u = uncertainties(record)
         compared = 0
         for result in record["results"]:
             if not result["budget"]:
                 continue
             lines = {line["input"]: line for line in result["budget"]}
-            variance = sum((line["sensitivity"] * line["standard_uncertainty"]) ** 2 for line in lines.values())
+            variance = sum((line["sensitivity"] * u[name]) ** 2 for name, line in lines.items())
             variance += sum(lines[a]["sensitivity"] * lines[b]["sensitivity"] * value
                             for (a, b), value in covariances.items() if a in lines and b in lines)
             self.assertTrue(math.isclose(math.sqrt(max(0, variance)), result["standard_uncertainty"], rel_tol=1e-7,
                                          abs_tol=1e-12), result["id"])
             compared += 1
         self.assertGreater(compared, 50)
+
+    def test_every_input_of_a_budget_or_group_is_stated_once(self):
+        record = self.records["small bench"]
+        stated = [quantity["input"] for quantity in record["input_quantities"]]
+        self.assertEqual(len(stated), len(set(stated)))
+        named = {line["input"] for result in record["results"] for line in result["budget"]}
+        named |= {member for group in record["groups"] for member in group["members"]}
+        self.assertEqual(named - set(stated), set())
+
+    def test_a_contribution_is_sensitivity_times_uncertainty(self):
+        record = self.records["small bench"]
+        u = uncertainties(record)
+        for result in record["results"]:
+            for line in result["budget"]:
+                self.assertTrue(math.isclose(line["contribution"], abs(line["sensitivity"]) * u[line["input"]],
+                                             rel_tol=1e-12), (result["id"], line["input"]))
 
     def test_shares_add_up_to_one_and_lines_come_largest_first(self):
         for result in self.records["small bench"]["results"]:
@@ -165,8 +187,9 @@ class Corrections(unittest.TestCase):
                 for j, second in enumerate(group["members"]):
                     terms[first, second] = group["covariance"][i][j]
         lines = [{line["input"]: line for line in result["budget"]} for result in (gain, offset)]
+        u = uncertainties(self.record)
         covariance = sum(a["sensitivity"] * b["sensitivity"]
-                         * terms.get((x, y), a["standard_uncertainty"] ** 2 if x == y else 0)
+                         * terms.get((x, y), u[x] ** 2 if x == y else 0)
                          for x, a in lines[0].items() for y, b in lines[1].items())
         entry, = self.corrections["unit"]["entries"]
         self.assertNotEqual(covariance, 0)

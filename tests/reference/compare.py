@@ -45,6 +45,7 @@ def compare(header, runs, record):
                 faults.append(f"{key}: decided in the record, not decided here")
             continue
         faults.append(f"{key}: in the record only")
+    quantities = {q["input"]: q["standard_uncertainty"] for q in record["input_quantities"]}
     for key in sorted(set(mine) & set(theirs)):
         a, b = mine[key], theirs[key]
         compared[a["metric"]] = compared.get(a["metric"], 0) + 1
@@ -69,14 +70,19 @@ def compare(header, runs, record):
         nu = math.inf if b["effective_degrees_of_freedom"] is None else b["effective_degrees_of_freedom"]
         if nu != a["nu"] and not (a["nu"] > 1e4 and abs(nu - a["nu"]) <= 1e-5 * a["nu"]):
             faults.append(f"{key}: nu {a['nu']} here, {nu} in the record")
-        faults += budget_faults(key, a["parts"], b.get("budget", []), u)
+        faults += budget_faults(key, a["parts"], budget_of(b, quantities), u)
     return faults, compared
+
+
+def budget_of(result, quantities):
+    """Sensitivity and standard uncertainty of every line of a result's budget."""
+    return [(line["sensitivity"], quantities[line["input"]]) for line in result.get("budget", [])]
 
 
 def budget_faults(key, parts, lines, u):
     """Contributions line by line, largest first; below 1e-6 u they need not be there."""
     here = sorted((p for p in parts.values() if p > 1e-6 * u), reverse=True)
-    there = sorted((abs(line["sensitivity"]) * line["standard_uncertainty"] for line in lines), reverse=True)
+    there = sorted((abs(sensitivity) * of_input for sensitivity, of_input in lines), reverse=True)
     there = [p for p in there if p > 1e-6 * u]
     for a, b in zip(here, there):
         if abs(a - b) > 1e-6 * a + 2e-9 * u:
@@ -87,15 +93,12 @@ def budget_faults(key, parts, lines, u):
 
 
 def mutate(record):
-    """One input's u, wherever it stands, times 1.001."""
-    lines = [line for r in record["results"] for line in r.get("budget", [])]
+    """The u of the input that counts most, times 1.001."""
     shares = {}
-    for line in lines:
+    for line in (line for r in record["results"] for line in r.get("budget", [])):
         shares[line["input"]] = shares.get(line["input"], 0) + abs(line["share"] or 0)
     top = max(shares, key=shares.get)
-    for line in lines:
-        if line["input"] == top:
-            line["standard_uncertainty"] *= 1.001
+    next(q for q in record["input_quantities"] if q["input"] == top)["standard_uncertainty"] *= 1.001
     return top
 
 

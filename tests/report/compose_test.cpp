@@ -151,6 +151,31 @@ TEST_CASE("wavelengths are read in nanometres and temperatures in degree Celsius
     CHECK(condition_cell("distance", model::ConditionQuantity{0.00005, "m"}) == "0.000\u200905");
 }
 
+TEST_CASE("of each limit the result that needs most says what would have to improve", "[report]")
+{
+    auto dossier = test::small_dossier(2, 3, 2);
+    for (auto& verdict : dossier.verdicts.verdicts)
+        verdict.improvement.reset();
+    CHECK(compose(dossier, "![](table:needs)\n").blocks.empty());
+    auto& all = dossier.verdicts.verdicts;
+    all.push_back(all.front());
+    all.front().improvement = model::Improvement{0.8, {{uncertainty::Input{0}, 0.7, 0.699}}};
+    all.back().improvement = model::Improvement{0.479, {{uncertainty::Input{0}, 0.7, {}}}};
+    const auto document = compose(dossier, "![](table:needs)\n");
+    const auto tables = blocks_of<Table>(document);
+    REQUIRE(tables.size() == 1);
+    REQUIRE(tables[0]->rows.size() == 1);
+    const auto& cells = tables[0]->rows[0].cells;
+    CHECK(plain_text(cells.at(0).text) == dossier.limits->limits.at(all.front().limit).id);
+    // Rounded down: a factor of 0.48 would not do.
+    CHECK(plain_text(cells.at(3).text) == "0.47");
+    CHECK_THAT(plain_text(cells.at(4).text), Catch::Matchers::StartsWith("none; largest in the variance: "));
+    all.back().improvement.reset();
+    const auto again = compose(dossier, "![](table:needs)\n");
+    CHECK_THAT(plain_text(blocks_of<Table>(again).at(0)->rows[0].cells.at(4).text),
+               Catch::Matchers::EndsWith(" × 0.69"));
+}
+
 TEST_CASE("the margins of all limits stand in one figure, the worst first", "[report]")
 {
     const auto dossier = test::small_dossier(3, 4, 12);
