@@ -13,9 +13,9 @@ namespace {
 
 constexpr lxw_color_t ink = 0x1C1C1C, grey = 0x8C8778, hairline = 0xBFBEBA;
 constexpr std::array<lxw_color_t, 5> data_colours{0x2676C2, 0xC44A1C, 0x4A0E3A, 0x8C8778, 0x00604A};
-// The library's chart is 480 x 288 pixels; a column of usual width has 64 pixels, a row 20.
+// The library's chart is 480 x 288 pixels; a column of usual width has 64 pixels.
 constexpr double usual_width = 480, usual_height = 288;
-constexpr double width_pixels = 620, height_pixels = 385;
+constexpr double width_pixels = 620, height_pixels = 445, gap_pixels = 6;
 
 lxw_color_t colour_of(const ChartSeries& series)
 {
@@ -68,6 +68,19 @@ void draw_line(lxw_chart_series* drawn, const ChartSeries& series)
     chart_series_set_line(drawn, &line);
 }
 
+std::uint8_t position_of(PointLabel::Side side)
+{
+    switch (side) {
+    case PointLabel::Side::below:
+        return LXW_CHART_LABEL_POSITION_BELOW;
+    case PointLabel::Side::left:
+        return LXW_CHART_LABEL_POSITION_LEFT;
+    case PointLabel::Side::above:
+        break;
+    }
+    return LXW_CHART_LABEL_POSITION_ABOVE;
+}
+
 /// Labels of single points; the others of the series have none.
 void add_labels(lxw_chart_series* drawn, const ChartSeries& series)
 {
@@ -96,8 +109,7 @@ void add_labels(lxw_chart_series* drawn, const ChartSeries& series)
     chart_series_set_labels(drawn);
     if (chart_series_set_labels_custom(drawn, list.data()) != LXW_NO_ERROR)
         throw std::logic_error(fmt::format("workbook: no labels for the series \"{}\"", series.name));
-    chart_series_set_labels_position(drawn, series.labels.front().below ? LXW_CHART_LABEL_POSITION_BELOW
-                                                                        : LXW_CHART_LABEL_POSITION_ABOVE);
+    chart_series_set_labels_position(drawn, position_of(series.labels.front().side));
 }
 
 void add_series(lxw_chart* chart, const ChartSeries& series, bool bars)
@@ -185,6 +197,17 @@ void set_bars(lxw_chart* drawn, const Chart& chart)
     chart_legend_set_position(drawn, LXW_CHART_LEGEND_NONE);
 }
 
+/// Rows from the top, without numbers: each has its name in the plot. The values stand below.
+void set_rows(lxw_chart_axis* axis, std::size_t rows)
+{
+    chart_axis_set_reverse(axis);
+    chart_axis_set_crossing_max(axis);
+    chart_axis_set_min(axis, 0);
+    chart_axis_set_max(axis, static_cast<double>(rows + 1));
+    chart_axis_set_major_unit(axis, 1);
+    chart_axis_set_label_position(axis, LXW_CHART_AXIS_LABEL_POSITION_NONE);
+}
+
 /// Names that stand in the plot, whiskers and rings need no place in the legend.
 void set_legend(lxw_chart* drawn, const Chart& chart)
 {
@@ -206,7 +229,7 @@ void set_legend(lxw_chart* drawn, const Chart& chart)
 bool Chart::is_tall() const
 {
     constexpr std::uint32_t most_short_bars = 14;
-    return half_span.has_value() ||
+    return half_span.has_value() || rows >= most_short_bars ||
            (bars && !series.empty() && series[0].y.last_row - series[0].y.first_row >= most_short_bars);
 }
 
@@ -232,15 +255,18 @@ void insert_chart(Xlsx& book, Sheet& sheet, Position position, const Chart& char
             set_axis(drawn->x_axis, chart.x);
             set_axis(drawn->y_axis, chart.y);
         }
+        if (chart.rows > 0)
+            set_rows(drawn->y_axis, chart.rows);
         set_legend(drawn, chart);
     }
     chart_show_blanks_as(drawn, LXW_CHART_BLANKS_AS_GAP);
-    constexpr int gap = 6;
     auto description = cell_text(chart.alternative_text);
     lxw_chart_options options{};
     options.x_scale = width_pixels / usual_width;
-    options.y_scale = (chart.is_tall() ? width_pixels : height_pixels) / usual_height;
-    options.y_offset = gap;
+    // Rows take all of two places, a polar plot is square.
+    const double tall_pixels = chart.half_span ? width_pixels : 2 * height_pixels + gap_pixels;
+    options.y_scale = (chart.is_tall() ? tall_pixels : height_pixels) / usual_height;
+    options.y_offset = static_cast<std::int32_t>(gap_pixels);
     if (!description.empty())
         options.description = description.data();
     if (worksheet_insert_chart_opt(sheet.handle(), position.row, position.column, drawn, &options) !=

@@ -22,7 +22,7 @@ enum class Ink { data, whisker, limit, guard_band, reference, ring, spoke };
 struct PointLabel {
     std::size_t point = 0;
     std::string text;
-    bool below = false;
+    enum class Side { above, below, left } side = Side::above;
 };
 
 struct ChartSeries {
@@ -43,13 +43,16 @@ struct Chart {
     std::vector<ChartSeries> series;
     std::optional<double> half_span;  ///< both axes from -half_span to half_span and square: polar plots
     bool bars = false;                ///< horizontal bars: x are the names
+    std::size_t rows = 0;             ///< y counts so many rows from the top, named by a series of labels
     [[nodiscard]] bool is_tall() const;
 };
 
 /// Charts stand on a grid of places, two beside each other and two below each other on a printed page; a tall
-/// chart takes two places. Columns and rows are of usual size.
+/// chart takes two places. Columns are of usual size; rows have a size of their own, which programs keep:
+/// with the usual one they choose it by the face they have, and circles become ellipses.
 inline constexpr std::uint16_t place_columns = 10;
-inline constexpr std::uint32_t place_rows = 20;
+inline constexpr std::uint32_t place_rows = 22;
+inline constexpr double chart_row_points = 15.75;
 /// Per cent, at which such a page fits on paper (A4, turned).
 inline constexpr std::uint16_t chart_page_scale = 68;
 

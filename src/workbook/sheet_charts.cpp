@@ -3,6 +3,7 @@
 #include "uncertainty/formula.hpp"
 #include "workbook/chart.hpp"
 #include "workbook/chart_pages.hpp"
+#include "workbook/plot_cells.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -30,15 +31,20 @@ public:
     void add(const model::Figure& figure)
     {
         polar_ = figure.kind == model::FigureKind::polar;
+        transposed_ = figure.kind == model::FigureKind::dots;
         for (const auto& panel : figure.panels) {
             chart_ = Chart{};
-            chart_.title = panel.title.empty() || figure.panels.size() == 1
-                               ? figure.title
-                               : fmt::format("{}: {}", figure.title, panel.title);
+            // Panels without a title differ by what they draw: "relative power" of "relative power / 1".
+            const auto part =
+                panel.title.empty() ? panel.y.title.substr(0, panel.y.title.find(" /")) : panel.title;
+            chart_.title =
+                figure.panels.size() == 1 ? figure.title : fmt::format("{}: {}", figure.title, part);
             chart_.alternative_text = figure.alternative_text;
-            chart_.x = panel.x;
-            chart_.y = panel.y;
+            chart_.x = transposed_ ? panel.y : panel.x;
+            chart_.y = transposed_ ? panel.x : panel.y;
             add_panel(panel);
+            for (const auto& angle : figure.angles)
+                add_half_angle(angle);
             if (!chart_.series.empty())
                 charts_.push_back(std::move(chart_));
         }
@@ -113,10 +119,6 @@ public:
     [[nodiscard]] const std::vector<Chart>& charts() const { return charts_; }
 
 private:
-    using Cells = std::vector<std::pair<Term, Term>>;
-
-    static Term number(double value) { return {"", value}; }
-
     void put(Position position, const Term& term)
     {
         if (term.text.empty())
@@ -141,53 +143,42 @@ private:
             add_band(panel);
         for (const auto& vertical : panel.verticals)
             add_labelled(vertical.text, vertical_line(panel, vertical.x), Ink::reference, vertical.text);
-        if (!polar_)
-            return;
-        for (double radius = ring_step; radius <= std::ceil(greatest / ring_step) * ring_step;
-             radius += ring_step) {
-            Cells ring;
-            for (int angle = -180; angle <= 180; angle += 5)
-                ring.emplace_back(number(angle), number(radius));
-            constexpr std::size_t at_20_degree = 40;
-            add_points(fmt::format("ring {}", radius), ring, radius == 0.5 ? Ink::limit : Ink::ring,
-                       model::Mark::none, true, 0, {{at_20_degree, fmt::format("{}", radius)}});
-        }
-        add_spokes(std::ceil(greatest / ring_step) * ring_step);
-        chart_.half_span = std::ceil(greatest / ring_step) * ring_step;
+        if (polar_)
+            add_polar_grid(std::ceil(greatest / ring_step) * ring_step);
+        if (transposed_)
+            add_rows(panel);
     }
 
-    void add_spokes(double radius)
+    void add_polar_grid(double reach)
     {
+        constexpr std::size_t at_20_degree = 40;
+        for (double radius = ring_step; radius <= reach; radius += ring_step)
+            add_points(fmt::format("ring {}", radius), ring(radius), radius == 0.5 ? Ink::limit : Ink::ring,
+                       model::Mark::none, true, 0, {{at_20_degree, fmt::format("{}", radius)}});
+        std::vector<PointLabel> labels;
+        const auto cells = spokes(reach, labels);
+        add_points("angle", cells, Ink::spoke, model::Mark::none, true, 0, labels);
+        chart_.half_span = reach;
+    }
+
+    /// Names of the rows of a figure of dots, at its left.
+    void add_rows(const model::Panel& panel)
+    {
+        double least = 1e300;
+        for (const auto& series : panel.series)
+            for (const auto& point : series.points)
+                least = std::min(least, point.y - point.u_lower);
+        for (const auto& limit : panel.limits)
+            for (const auto& point : limit.points)
+                least = std::min(least, point.y);
         Cells cells;
         std::vector<PointLabel> labels;
-        for (int angle = -150; angle <= 180; angle += 30) {
-            cells.emplace_back(number(angle), number(0));
-            labels.push_back({cells.size(), fmt::format("{}°", angle)});
-            cells.emplace_back(number(angle), number(radius));
-            cells.emplace_back(number(NAN), number(NAN));
+        for (const auto& name : panel.x.categories) {
+            labels.push_back({cells.size(), name, PointLabel::Side::left});
+            cells.emplace_back(plain(static_cast<double>(cells.size() + 1)), plain(least));
         }
-        add_points("angle", cells, Ink::spoke, model::Mark::none, true, 0, labels);
-    }
-
-    static Cells as_cells(const std::vector<model::Point>& points)
-    {
-        Cells cells;
-        for (const auto& point : points)
-            cells.emplace_back(number(point.x), number(point.y));
-        return cells;
-    }
-
-    static Cells vertical_line(const model::Panel& panel, double x)
-    {
-        double least = 1e300, greatest = -1e300;
-        for (const auto& series : panel.series)
-            for (const auto& point : series.points) {
-                least = std::min(least, point.y);
-                greatest = std::max(greatest, point.y);
-            }
-        if (least > greatest)
-            return {};
-        return {{number(x), number(least)}, {number(x), number(greatest)}};
+        add_points("rows", cells, Ink::spoke, model::Mark::none, false, 0, labels);
+        chart_.rows = panel.x.categories.size();
     }
 
     void add_data(const model::Series& series)
@@ -196,7 +187,7 @@ private:
         const auto& results = book_.dossier.evaluation.results;
         for (std::size_t i = 0; i < series.points.size(); ++i) {
             const auto& point = series.points[i];
-            Term x = number(point.x), y = number(point.y), u = number(point.u_upper);
+            Term x = plain(point.x), y = plain(point.y), u = plain(point.u_upper);
             if (const auto found = illuminance_.find(point.x); found != illuminance_.end())
                 x.text = book_.map.result_cell(found->second, column::result_value);
             if (series.origin.results.size() == series.points.size() && !point.hollow) {
@@ -211,20 +202,24 @@ private:
                 add_whisker(whiskers, x, y, u, point.u_lower);
         }
         const bool line = series.stroke != model::Stroke::none;
-        add_points(series.name, cells, Ink::data, series.mark, line, series.colour);
-        if (!whiskers.empty())
-            add_points("U of " + series.name, whiskers, Ink::whisker, model::Mark::none, true, series.colour);
+        const bool visible = line || series.mark != model::Mark::none;
+        if (visible)
+            add_points(series.name, cells, Ink::data, series.mark, line, series.colour);
+        if (whiskers.empty())
+            return;
+        add_points(visible ? "U of " + series.name : series.name, whiskers, Ink::whisker, model::Mark::none,
+                   true, series.colour);
+        chart_.series.back().in_legend = !visible;
     }
 
-    /// From y - U to y + U, then a blank row: the library knows no error bars of unlike length.
-    static void add_whisker(Cells& whiskers, const Term& x, const Term& y, const Term& u, double u_lower)
+    /// The bar in the colour of its series, its words beside it.
+    void add_half_angle(const model::MarkedAngle& angle)
     {
-        const bool live = !y.text.empty() && !u.text.empty() && u_lower == u.value;
-        whiskers.emplace_back(x, live ? Term{y.text + "-" + u.text, y.value - u.value}
-                                      : number(y.value - u_lower));
-        whiskers.emplace_back(x, live ? Term{y.text + "+" + u.text, y.value + u.value}
-                                      : number(y.value + u.value));
-        whiskers.emplace_back(number(NAN), number(NAN));
+        // Planes of one product cross nearly at one place: their words stand on either side.
+        const auto side = angle.series % 2 == 0 ? PointLabel::Side::above : PointLabel::Side::below;
+        constexpr std::size_t at_angle = 1;
+        add_points("half response: " + angle.text, half_angle(angle), Ink::whisker, model::Mark::none, true,
+                   angle.series, {{at_angle, angle.text, side}});
     }
 
     void add_limit(const model::LimitLine& line)
@@ -234,13 +229,13 @@ private:
         const auto index = static_cast<std::size_t>(found - limits.begin());
         Cells tolerance, acceptance;
         for (const auto& point : line.points)
-            tolerance.emplace_back(number(point.x), found == limits.end()
-                                                        ? number(point.y)
-                                                        : bound(index, *found, line.upper, point.y));
+            tolerance.emplace_back(plain(point.x), found == limits.end()
+                                                       ? plain(point.y)
+                                                       : bound(index, *found, line.upper, point.y));
         for (const auto& point : line.acceptance)
-            acceptance.emplace_back(number(point.x), found == limits.end()
-                                                         ? number(point.y)
-                                                         : accepted(index, *found, line.upper, point.y));
+            acceptance.emplace_back(plain(point.x), found == limits.end()
+                                                        ? plain(point.y)
+                                                        : accepted(index, *found, line.upper, point.y));
         const auto name = fmt::format("{} {}", line.id, line.upper ? "upper" : "lower");
         add_labelled(name, tolerance, Ink::limit, line.id, !line.upper);
         add_labelled(name + ", acceptance", acceptance, Ink::guard_band, "");
@@ -265,7 +260,7 @@ private:
     {
         const auto& stated = upper ? limit.upper : limit.lower;
         if (!stated || !close(*stated * limit.unit_scale + limit.unit_offset, y))
-            return number(y);
+            return plain(y);
         return in_record_unit(book_.map.limit_cell(index, upper ? column::limit_upper : column::limit_lower),
                               limit, y);
     }
@@ -282,7 +277,7 @@ private:
                 return in_record_unit(book_.map.verdict_cell(i, upper ? acceptance_upper : acceptance_lower),
                                       limit, y);
         }
-        return number(y);
+        return plain(y);
     }
 
     void add_band(const model::Panel& panel)
@@ -294,7 +289,7 @@ private:
             if (level)
                 add_labelled(
                     "tolerance",
-                    {{number(points.front().x), number(*level)}, {number(points.back().x), number(*level)}},
+                    {{plain(points.front().x), plain(*level)}, {plain(points.back().x), plain(*level)}},
                     Ink::limit, level == panel.band_lower ? "" : "tolerance");
     }
 
@@ -306,7 +301,8 @@ private:
             return;
         std::vector<PointLabel> labels;
         if (!label.empty())
-            labels.push_back({cells.size() - 1, label, below});
+            labels.push_back(
+                {cells.size() - 1, label, below ? PointLabel::Side::below : PointLabel::Side::above});
         add_points(name, cells, ink, model::Mark::none, true, 0, labels);
         const bool first = std::ranges::count(chart_.series, ink, &ChartSeries::ink) == 1;
         if (ink != Ink::limit && ink != Ink::guard_band)
@@ -322,7 +318,8 @@ private:
         if (cells.empty())
             return;
         const auto first = row_;
-        for (const auto& [x, y] : cells) {
+        for (const auto& [of_x, of_y] : cells) {
+            const auto &x = transposed_ ? of_y : of_x, &y = transposed_ ? of_x : of_y;
             if (row_ == first) {
                 sheet_.text({row_, 0}, chart_.title);
                 sheet_.text({row_, 1}, name);
@@ -381,7 +378,7 @@ private:
         chart_.alternative_text = figure.alternative_text;
         std::vector<std::pair<std::string, Term>> bars;
         for (const auto& bar : figure.bars)
-            bars.emplace_back(bar.name, number(bar.value));
+            bars.emplace_back(bar.name, plain(bar.value));
         put_bars(bars);
     }
 
@@ -412,7 +409,7 @@ private:
     std::map<double, std::size_t> illuminance_;
     std::vector<Chart> charts_;
     Chart chart_;
-    bool polar_ = false;
+    bool polar_ = false, transposed_ = false;
     std::uint32_t row_ = first_row;
 };
 
@@ -421,6 +418,7 @@ private:
 void write_charts(Book& book)
 {
     auto& sheet = book.sheet("charts");
+    sheet.row_height(chart_row_points);
     sheet.title("Charts", "Drawn from the cells of the sheet plots, which follow results and limits.",
                 ways());
     auto& numbers = book.sheet("plots");

@@ -239,6 +239,11 @@ void Sheet::mark_workings()
     worksheet_set_tab_color(sheet_, 0xBFBEBA);
 }
 
+void Sheet::row_height(double points)
+{
+    worksheet_set_default_row(sheet_, points, LXW_FALSE);
+}
+
 void Sheet::pages(std::uint16_t scale, const std::vector<std::uint32_t>& breaks)
 {
     one_page_wide_ = false;

@@ -95,6 +95,8 @@ public:
     /// Printed at a scale in per cent, with a new page at each of these rows, instead of one page wide.
     void pages(std::uint16_t scale, const std::vector<std::uint32_t>& breaks);
     void column_width(std::uint16_t column, double characters);
+    /// Height of all rows that have none of their own.
+    void row_height(double points);
     [[nodiscard]] const std::string& name() const { return name_; }
     [[nodiscard]] lxw_worksheet* handle() const { return sheet_; }
 

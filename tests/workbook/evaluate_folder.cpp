@@ -52,6 +52,21 @@ void print(const model::Dossier& dossier)
         fmt::print("verdict\t{}\t{}\t{}\t{}\t{}\n", dossier.limits->limits[verdict.limit].id,
                    verdict.result ? dossier.evaluation.results[*verdict.result].id : verdict.expected,
                    model::outcome_text(verdict.outcome), number(verdict.value), number(verdict.margin));
+    for (const auto& figure : dossier.figures)
+        for (const auto& panel : figure.panels) {
+            fmt::print("panel\t{}\t{}\t{}\t{}\n", figure.family, figure.title, panel.title,
+                       figure.panels.size());
+            for (const auto& series : panel.series)
+                fmt::print("series\t{}\n", series.name);
+            for (const auto& limit : panel.limits)
+                for (const auto& [name, points] :
+                     {std::pair("limit", &limit.points), {"acceptance", &limit.acceptance}}) {
+                    fmt::print("{}\t{}\t{}", name, limit.id, limit.upper ? "upper" : "lower");
+                    for (const auto& point : *points)
+                        fmt::print("\t{} {}", number(point.x), number(point.y));
+                    fmt::print("\n");
+                }
+        }
     if (dossier.verdicts.overall)
         fmt::print("overall\t{}\n", model::outcome_text(*dossier.verdicts.overall));
 }

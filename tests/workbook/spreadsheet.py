@@ -81,8 +81,8 @@ def unescape(text):
     return re.sub(r"_x([0-9A-Fa-f]{4})_", lambda match: chr(int(match[1], 16)), text)
 
 
-def read(path):
-    """Sheets of a workbook: name -> {(row, column): Cell}. Every part must be well-formed."""
+def read(path, only=None):
+    """Sheets of a workbook, or only these: name -> {(row, column): Cell}. Every part must be well-formed."""
     sheets = {}
     with zipfile.ZipFile(path) as archive:
         assert archive.testzip() is None
@@ -95,6 +95,8 @@ def read(path):
             for item in ElementTree.fromstring(archive.read("xl/sharedStrings.xml")):
                 shared.append("".join(text.text or "" for text in item.iter(MAIN + "t")))
         for name, part in parts.items():
+            if only is not None and name not in only:
+                continue
             cells = {}
             with archive.open(part) as stream:
                 for _, element in ElementTree.iterparse(stream):
