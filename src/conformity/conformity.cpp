@@ -37,8 +37,8 @@ Judged judged_value(const model::Limit& limit, const model::Result& result,
         judged.degrees_of_freedom = result.combined->degrees_of_freedom;
         if (result.is_judged_by_trials) {
             const auto& found = *result.monte_carlo;
-            const double above = (found.interval->upper - *result.value) / scale;
-            const double below = (*result.value - found.interval->lower) / scale;
+            const auto reach = result.reach().value();
+            const double above = reach.above / scale, below = reach.below / scale;
             const bool is_reversed = limit.unit_scale < 0;
             judged.width_above = is_reversed ? below : above;
             judged.width_below = is_reversed ? above : below;
@@ -58,8 +58,8 @@ model::Verdict undecided(const model::Limit& limit, const model::Result& result,
     verdict.reason = std::move(reason);
     if (result.value)
         verdict.value = in_unit_of(limit, *result.value);
-    if (result.combined)
-        verdict.expanded_uncertainty = result.combined->expanded_uncertainty / std::abs(limit.unit_scale);
+    if (const auto expanded = result.expanded_uncertainty())
+        verdict.expanded_uncertainty = *expanded / std::abs(limit.unit_scale);
     verdict.tolerance_lower = tolerance.lower;
     verdict.tolerance_upper = tolerance.upper;
     return verdict;

@@ -176,7 +176,7 @@ std::optional<double> illuminance_of(const model::Result& result)
 
 double expanded_uncertainty_of(const model::Result& result)
 {
-    return result.combined ? result.combined->expanded_uncertainty : 0.0;
+    return result.expanded_uncertainty().value_or(0.0);
 }
 
 std::vector<std::size_t> results_of(const model::Dossier& dossier, const std::string& metric)
@@ -204,8 +204,8 @@ std::vector<std::vector<std::size_t>> grouped(const std::vector<std::size_t>& in
 
 model::Point point_of(const model::Result& result, double x)
 {
-    const double u = expanded_uncertainty_of(result);
-    return {x, result.value.value_or(std::nan("")), u, u, false};
+    const auto reach = result.reach().value_or(model::Result::Reach{});
+    return {x, result.value.value_or(std::nan("")), reach.below, reach.above, false};
 }
 
 std::vector<model::LimitLine> limit_lines(const model::Dossier& dossier, const std::vector<Placed>& placed,

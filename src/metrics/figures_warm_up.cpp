@@ -38,8 +38,8 @@ Found results_of_log(const model::Dossier& dossier, std::size_t run, const std::
 std::string settled_text(const model::Result& time)
 {
     std::optional<double> u;
-    if (time.combined)
-        u = time.combined->expanded_uncertainty / seconds_per_minute;
+    if (const auto expanded = time.expanded_uncertainty())
+        u = *expanded / seconds_per_minute;
     auto text = "settled after " + quantity_text(*time.value / seconds_per_minute, u, "min", 1);
     return time.undecided.empty() ? text : text + " (not decided)";
 }

@@ -103,6 +103,15 @@ struct Result {
     std::vector<std::size_t> sets;  ///< indices of the reading sets it rests on directly
     std::optional<double>
         illuminance_lx;  ///< the evaluated E, where the result belongs to a level (for plus_minus)
+    /// How far the reported coverage interval reaches below and above the value: U, or to the ends of the
+    /// interval of the trials where that stands in its place. Absent without an uncertainty.
+    struct Reach {
+        double below = 0, above = 0;
+        [[nodiscard]] double half_length() const { return (below + above) / 2; }
+    };
+    [[nodiscard]] std::optional<Reach> reach() const;
+    /// Half the length of the reported interval: U.
+    [[nodiscard]] std::optional<double> expanded_uncertainty() const;
 };
 
 /// What a chapter states beside its results ("settling filter, mean of 11 readings"), and of what ("source

@@ -228,6 +228,21 @@ std::string result_id(std::string_view metric, std::string_view sample, const Co
     return id;
 }
 
+std::optional<Result::Reach> Result::reach() const
+{
+    if (!combined)
+        return std::nullopt;
+    if (is_judged_by_trials)
+        return Reach{*value - monte_carlo->interval->lower, monte_carlo->interval->upper - *value};
+    return Reach{combined->expanded_uncertainty, combined->expanded_uncertainty};
+}
+
+std::optional<double> Result::expanded_uncertainty() const
+{
+    const auto found = reach();
+    return found ? std::optional(found->half_length()) : std::nullopt;
+}
+
 uncertainty::Budget Evaluation::budget(const Result& result) const
 {
     return uncertainty::propagate(graph, result.node.value(), coverage_probability);

@@ -167,6 +167,32 @@ Table budget_table(const model::Dossier& dossier, const Choice& choice)
     return table;
 }
 
+std::string first_order_text(const model::Result& result)
+{
+    const auto rounded = rounded_result(*result.value, result.combined->expanded_uncertainty);
+    return fmt::format("{}{} ± {}", result.upper_bound ? "≤ " : "", with_unit(rounded.value, result.unit),
+                       with_unit(rounded.uncertainty, result.unit));
+}
+
+// JCGM 101:2008, clause 8: what the trials say of the interval above.
+std::string validation_sentence(const model::Result& result)
+{
+    const auto& found = *result.monte_carlo;
+    const std::string trials = number_text(static_cast<double>(found.trials), 0);
+    if (found.validation->validated)
+        return fmt::format("{} trials of the Monte Carlo method validate it.", trials);
+    if (!found.interval)
+        return fmt::format("{} trials of the Monte Carlo method do not validate it, and show no interval.",
+                           trials);
+    const int decimals =
+        decimals_of_uncertainty(result.reach().value_or(model::Result::Reach{}).half_length());
+    return fmt::format(
+        "{} trials of the Monte Carlo method do not validate it: the interval from {} to {} is "
+        "reported and judged in its place.",
+        trials, number_text(found.interval->lower, decimals),
+        with_unit(number_text(found.interval->upper, decimals), result.unit));
+}
+
 Paragraph budget_sentence(const model::Dossier& dossier, const model::Result& result)
 {
     const auto& combined = *result.combined;
@@ -179,7 +205,9 @@ Paragraph budget_sentence(const model::Dossier& dossier, const model::Result& re
     append(text, styled("k", Style::italic));
     append(text, plain(fmt::format(" = {} at {}: {} = {}.", number_text(combined.coverage_factor, 2),
                                    percent_text(combined.coverage_probability, 2),
-                                   metric_title(dossier, result.metric), result_text(result))));
+                                   metric_title(dossier, result.metric), first_order_text(result))));
+    if (result.monte_carlo && result.monte_carlo->validation)
+        append(text, plain(" " + validation_sentence(result)));
     return Paragraph{std::move(text)};
 }
 

@@ -19,6 +19,7 @@ namespace {
 // Metrics along an angle have too many results to read as a table: their figures, workbook and record hold
 // them all.
 constexpr std::size_t longest_angle_table = 24;
+constexpr std::string_view trials_mark = "†";  ///< behind an interval of the Monte Carlo method
 constexpr std::array<std::string_view, 10> column_order{
     "correction",  "configuration", "source", "other_source", "line",
     "relative_to", "plane",         "side",   "level",        "angle"};
@@ -232,7 +233,7 @@ private:
             for (const auto& [sample, index] : cells) {
                 figures.add(plain_text(value_cell(index).text));
                 heading = std::max(heading, table_width_mm(sample + " / lx"));
-                const std::string own = result(index).combined ? factor_range({index}) : factor;
+                const std::string own = has_factor(index) ? factor_range({index}) : factor;
                 same_factor = same_factor && (factor.empty() || own == factor);
                 factor = own;
             }
@@ -294,6 +295,7 @@ private:
         table.caption = plain(caption);
         add_heads(table, first, last);
         marks_.clear();
+        has_trials_mark_ = false;
         std::string group;
         for (const auto& [key, cells] : rows_) {
             Row row = result_row(key, cells, first, last);
@@ -310,6 +312,11 @@ private:
             table.rows.push_back(std::move(row));
         }
         settle_factor(table);
+        if (has_trials_mark_)
+            table.notes.push_back(
+                {{std::string(trials_mark), Style::superscript},
+                 {" half the interval of the Monte Carlo method, as trials do not validate the first order",
+                  Style::plain}});
         for (const auto& [reasons, mark] : marks_) {
             Text note = styled(mark, Style::superscript);
             append(note, plain(" not decided: " + told_together(reasons).front().text));
@@ -361,7 +368,7 @@ private:
             const auto found = cells.find(samples_[s]);
             any = any || found != cells.end();
             row.cells.push_back(found == cells.end() ? cell("") : value_cell(found->second));
-            if (found != cells.end() && result(found->second).combined)
+            if (found != cells.end() && has_factor(found->second))
                 present.push_back(found->second);
         }
         if (!any)
@@ -423,9 +430,13 @@ private:
         } else if (!shown.combined) {
             text = plain((shown.upper_bound ? "≤ " : "") + significant_text(*shown.value, 3));
         } else {
-            const auto rounded = rounded_result(*shown.value, shown.combined->expanded_uncertainty);
+            const auto rounded = rounded_result(*shown.value, *shown.expanded_uncertainty());
             text = plain(
                 fmt::format("{}{} ± {}", shown.upper_bound ? "≤ " : "", rounded.value, rounded.uncertainty));
+        }
+        if (shown.is_judged_by_trials) {
+            text.push_back({std::string(trials_mark), Style::superscript});
+            has_trials_mark_ = true;
         }
         if (!shown.undecided.empty())
             text.push_back(
@@ -448,6 +459,12 @@ private:
         return marks_.back().second;
     }
 
+    /// An interval of trials has no coverage factor.
+    [[nodiscard]] bool has_factor(std::size_t index) const
+    {
+        return result(index).combined && !result(index).is_judged_by_trials;
+    }
+
     [[nodiscard]] std::string factor_range(const Indices& indices) const
     {
         if (indices.empty())
@@ -468,6 +485,7 @@ private:
     std::vector<std::pair<std::vector<std::string>, std::string>> marks_;
     std::string left_out_, words_column_;
     bool has_groups_ = false;
+    bool has_trials_mark_ = false;  ///< in the table that is being made
     bool blocks_without_table_ = false;
 };
 

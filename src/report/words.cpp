@@ -201,7 +201,7 @@ std::string result_text(const model::Result& result)
     const std::string bound = result.upper_bound ? "≤ " : "";
     if (!result.combined)
         return bound + with_unit(significant_text(*result.value, 3), result.unit);
-    const auto rounded = rounded_result(*result.value, result.combined->expanded_uncertainty);
+    const auto rounded = rounded_result(*result.value, *result.expanded_uncertainty());
     return fmt::format("{}{} ± {}", bound, with_unit(rounded.value, result.unit),
                        with_unit(rounded.uncertainty, result.unit));
 }

@@ -25,8 +25,8 @@ inline constexpr std::uint16_t derivative_value = 2;
 inline constexpr std::uint16_t set_n = 4, set_mean = 5, set_own = 6, set_used = 7, set_r1 = 8, set_factor = 9,
                                set_uncertainty = 10, set_freedom = 11, set_resolution = 12;
 inline constexpr std::uint16_t result_verdict = 3, result_value = 4, result_uncertainty = 6,
-                               result_freedom = 7, result_factor = 8, result_expanded = 9,
-                               result_identity = 16;
+                               result_freedom = 7, result_factor = 8, result_expanded = 9, result_from = 10,
+                               result_to = 11, result_identity = 16;
 inline constexpr std::uint16_t budget_estimate = 1, budget_uncertainty = 2, budget_freedom = 3,
                                budget_sensitivity = 4, budget_contribution = 5, budget_share = 6,
                                budget_term = 7, budget_covariance = 8;

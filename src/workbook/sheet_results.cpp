@@ -52,6 +52,8 @@ std::string liveness(const Book& book, std::size_t index)
         return "stored";
     if (book.stored_upstream.value(index))
         return "rests on stored cells";
+    if (result.is_judged_by_trials)
+        return "value live, interval of trials stored";
     if (has_recipe)
         return "live, without U";
     return book.stored_upstream.uncertainty(index) ? "value live, U rests on stored cells" : "live";
@@ -60,7 +62,8 @@ std::string liveness(const Book& book, std::size_t index)
 /// Cells of the combined and expanded uncertainty.
 void write_uncertainty(Book& book, Sheet& sheet, std::uint32_t row, std::size_t index)
 {
-    const auto& combined = book.dossier.evaluation.results[index].combined.value();
+    const auto& result = book.dossier.evaluation.results[index];
+    const auto& combined = result.combined.value();
     const auto* block = book.map.budget_of(index);
     const auto u = cell_name({row, column::result_uncertainty}),
                freedom = cell_name({row, column::result_freedom}),
@@ -90,14 +93,25 @@ void write_uncertainty(Book& book, Sheet& sheet, std::uint32_t row, std::size_t 
         else
             sheet.formula(position, formula, combined.degrees_of_freedom, Look::whole);
     }
+    const auto look = beside(combined.standard_uncertainty);
+    if (result.is_judged_by_trials) {
+        const std::string reason =
+            "interval of the Monte Carlo method, which does not validate the law of propagation";
+        const auto from = cell_name({row, column::result_from}), to = cell_name({row, column::result_to});
+        sheet.text({row, column::result_factor}, "by trials");
+        sheet.formula({row, column::result_expanded}, fmt::format("({}-{})/2", to, from),
+                      *result.expanded_uncertainty(), look);
+        book.store(sheet, {row, column::result_from}, result.monte_carlo->interval->lower, reason);
+        book.store(sheet, {row, column::result_to}, result.monte_carlo->interval->upper, reason);
+        return;
+    }
     sheet.formula({row, column::result_factor}, factor_formula(freedom), combined.coverage_factor,
                   Look::factor);
-    const auto look = beside(combined.standard_uncertainty);
     sheet.formula({row, column::result_expanded}, fmt::format("{}*{}", k, u), combined.expanded_uncertainty,
                   look);
-    sheet.formula({row, 10}, fmt::format("{}-{}", value, expanded),
+    sheet.formula({row, column::result_from}, fmt::format("{}-{}", value, expanded),
                   combined.value - combined.expanded_uncertainty, look);
-    sheet.formula({row, 11}, fmt::format("{}+{}", value, expanded),
+    sheet.formula({row, column::result_to}, fmt::format("{}+{}", value, expanded),
                   combined.value + combined.expanded_uncertainty, look);
 }
 
@@ -106,10 +120,12 @@ void write_uncertainty(Book& book, Sheet& sheet, std::uint32_t row, std::size_t 
 void write_results(Book& book)
 {
     auto& sheet = book.xlsx.sheet("results");
-    sheet.title("Results",
-                "Every result with its uncertainty, from the sheets model and budgets. U = k u covers the "
-                "measurand with the stated coverage probability.",
-                ways());
+    sheet.title(
+        "Results",
+        "Every result with its uncertainty, from the sheets model and budgets. U = k u covers the "
+        "measurand with the stated coverage probability, which lies between the columns from and to; where "
+        "trials of the Monte Carlo method do not validate it, their interval stands there.",
+        ways());
     sheet.headings(heading_row, {{"quantity", false, 30},
                                  {"sample", false, 9},
                                  {"conditions"},
@@ -120,8 +136,8 @@ void write_results(Book& book)
                                  {"degrees of freedom", true, 9},
                                  {"k", true, 7},
                                  {"U", true, 10},
-                                 {"value - U", true, 11},
-                                 {"value + U", true, 11},
+                                 {"from", true, 11},
+                                 {"to", true, 11},
                                  {"budget", false, 8},
                                  {"readings", false, 22},
                                  {"live or stored", false, 34},

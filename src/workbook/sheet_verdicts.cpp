@@ -79,8 +79,33 @@ private:
     [[nodiscard]] Decision decision() const
     {
         return decide({*verdict_.value, verdict_.expanded_uncertainty, verdict_.tolerance_lower,
-                       verdict_.tolerance_upper, result().upper_bound},
+                       verdict_.tolerance_upper, result().upper_bound, width(true), width(false)},
                       rule());
+    }
+
+    /// How far an interval of trials reaches below or above the value, in the unit of the limit.
+    [[nodiscard]] std::optional<double> width(bool below) const
+    {
+        if (!result().is_judged_by_trials)
+            return std::nullopt;
+        const auto reach = result().reach().value();
+        const bool is_reversed = uncertainty_scale() < 0;
+        return (below != is_reversed ? reach.below : reach.above) / std::abs(uncertainty_scale());
+    }
+    /// The same as a formula: the value and the stored end of the interval.
+    [[nodiscard]] std::string width_formula(bool below) const
+    {
+        if (!result().is_judged_by_trials)
+            return at(at_expanded);
+        const bool is_reversed = uncertainty_scale() < 0;
+        const auto cell = [&](std::uint16_t column) {
+            return book_.map.result_cell(*verdict_.result, column);
+        };
+        const auto value = cell(column::result_value);
+        const auto length = below != is_reversed ? fmt::format("({}-{})", value, cell(column::result_from))
+                                                 : fmt::format("({}-{})", cell(column::result_to), value);
+        const double scale = std::abs(uncertainty_scale());
+        return scale == 1 ? length : fmt::format("({}/{})", length, scale);
     }
 
     [[nodiscard]] bool same(std::optional<double> a, std::optional<double> b) const
@@ -160,14 +185,17 @@ private:
         const auto again = decision();
         const auto none = quoted(none_word);
         // Without an uncertainty there is an acceptance interval only where no guard band is asked for.
-        const auto guard =
-            fmt::format("IF(OR({0}={1},{2}=0),0,IF(ISNUMBER({3}),{2}*{3},{4}))", limit_at(column::limit_rule),
-                        quoted(model::rule_text(model::RuleKind::simple_acceptance)),
-                        limit_at(column::limit_multiple), at(at_expanded), none);
+        const auto guard = [&](bool below) {
+            return fmt::format("IF(OR({0}={1},{2}=0),0,IF(ISNUMBER({3}),{2}*{5},{4}))",
+                               limit_at(column::limit_rule),
+                               quoted(model::rule_text(model::RuleKind::simple_acceptance)),
+                               limit_at(column::limit_multiple), at(at_expanded), none, width_formula(below));
+        };
         const bool has_guard =
             again.acceptance_lower || again.acceptance_upper || verdict_.expanded_uncertainty;
-        for (const auto column : {at_guard_lower, at_guard_upper})
-            formula_or_none(column, guard, has_guard ? std::optional(again.guard) : std::nullopt);
+        const auto has = [&](double width) { return has_guard ? std::optional(width) : std::nullopt; };
+        formula_or_none(at_guard_lower, guard(true), has(again.guard_lower));
+        formula_or_none(at_guard_upper, guard(false), has(again.guard_upper));
         formula_or_none(
             at_acceptance_lower,
             fmt::format("IF(COUNT({0},{1})=2,{0}+{1},{2})", at(at_lower), at(at_guard_lower), none),
@@ -229,8 +257,13 @@ private:
             return;
         }
         // Of an upper bound only what holds for every smaller value stands.
-        const Judged unbounded{*verdict_.value, verdict_.expanded_uncertainty, verdict_.tolerance_lower,
-                               verdict_.tolerance_upper, false};
+        const Judged unbounded{*verdict_.value,
+                               verdict_.expanded_uncertainty,
+                               verdict_.tolerance_lower,
+                               verdict_.tolerance_upper,
+                               false,
+                               width(true),
+                               width(false)};
         sheet_.formula({row_, at_before_bound}, formula,
                        model::outcome_text(decide(unbounded, rule()).outcome));
         sheet_.formula(position,
@@ -324,6 +357,14 @@ private:
     {
         if (!verdict_.expanded_uncertainty || !verdict_.conformance_probability)
             return;
+        if (result().is_judged_by_trials) {
+            const std::string reason = "share of the trials of the Monte Carlo method within the tolerance";
+            book_.store(sheet_, {row_, at_probability}, *verdict_.conformance_probability, reason);
+            if (verdict_.capability)
+                book_.store(sheet_, {row_, at_capability}, *verdict_.capability,
+                            "standard deviation of the trials of the Monte Carlo method");
+            return;
+        }
         const double u = *verdict_.expanded_uncertainty / result().combined->coverage_factor;
         if (!(u > 0))
             return;

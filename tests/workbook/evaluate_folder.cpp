@@ -1,9 +1,10 @@
 // Evaluates a qualification folder, writes its workbook, and prints results and verdicts as tab-separated
 // text: the other side of the comparisons in recalculate_test.py.
 //
-//     evaluate_folder FOLDER LIMITS|- WORKBOOK|- [ROWS_OF_A_SHEET]
+//     evaluate_folder FOLDER LIMITS|- WORKBOOK|- [ROWS_OF_A_SHEET|trials]
 
 #include "conformity/conformity.hpp"
+#include "conformity/trials.hpp"
 #include "intake/intake.hpp"
 #include "metrics/metrics.hpp"
 #include "workbook/workbook.hpp"
@@ -78,7 +79,7 @@ int main(int argc, char** argv)
     if (argc != 4 && argc != 5)
         return 2;
     const std::filesystem::path folder = argv[1];
-    const std::string limits_name = argv[2], workbook = argv[3];
+    const std::string limits_name = argv[2], workbook = argv[3], last = argc == 5 ? argv[4] : "";
     diagnostics::Diagnostics diagnostics;
     const auto files = intake::folder_on_disk(folder);
     auto qualification = intake::read_qualification(*files, diagnostics);
@@ -95,10 +96,15 @@ int main(int argc, char** argv)
             return complain(diagnostics);
     }
     dossier.evaluation = metrics::evaluate(dossier.qualification);
+    std::optional<conformity::Trials> trials;
+    if (last == "trials")
+        trials =
+            conformity::evaluate_by_trials(dossier.qualification, dossier.limits ? &*dossier.limits : nullptr,
+                                           dossier.evaluation, conformity::TrialExtent::until_validated);
     dossier.remarks = dossier.evaluation.remarks;
     if (dossier.limits)
         dossier.verdicts = conformity::judge(dossier.qualification, *dossier.limits, metrics::catalogue(),
-                                             dossier.evaluation);
+                                             dossier.evaluation, trials ? &*trials : nullptr);
     for (const auto& family : metrics::families())
         dossier.families.push_back(family.info);
     dossier.figures = metrics::figures(dossier);
@@ -108,8 +114,8 @@ int main(int argc, char** argv)
     if (workbook == "-")
         return 0;
     const auto begin = std::chrono::steady_clock::now();
-    if (argc == 5)
-        workbook::write_workbook(dossier, workbook, static_cast<std::uint32_t>(std::stoul(argv[4])));
+    if (!last.empty() && !trials)
+        workbook::write_workbook(dossier, workbook, static_cast<std::uint32_t>(std::stoul(last)));
     else
         workbook::write_workbook(dossier, workbook);
     const std::chrono::duration<double> seconds = std::chrono::steady_clock::now() - begin;
