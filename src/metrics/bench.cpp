@@ -296,6 +296,8 @@ model::Evaluation Bench::finish(unsigned threads) &&
     evaluation.graph = std::move(builder_).freeze();
     evaluation.results = std::move(results_);
     evaluation.sets = std::move(sets_);
+    if (devices_)
+        evaluation.devices = std::move(devices_->all);
     evaluation.remarks = std::move(remarks_);
     evaluation.statements = std::move(statements_);
     evaluation.coverage_probability = qualification_.evaluation.coverage_probability;

@@ -98,6 +98,18 @@ public:
     [[nodiscard]] std::shared_ptr<const std::vector<LevelReading>> recall_levels(std::size_t run) const;
     void keep_levels(std::size_t run, std::shared_ptr<const std::vector<LevelReading>> levels);
 
+    /// The correlation of neighbouring readings, by device, and which device each column of a run is of.
+    struct Devices {
+        std::vector<model::Device> all;
+        std::map<std::pair<std::size_t, std::string>, std::size_t> of;
+    };
+    [[nodiscard]] const Devices* recall_devices() const { return devices_ ? &*devices_ : nullptr; }
+    [[nodiscard]] const model::Device& device(std::size_t index) const
+    {
+        return devices_.value().all.at(index);
+    }
+    const Devices& keep_devices(Devices devices) { return devices_.emplace(std::move(devices)); }
+
     // ---- What was found -----------------------------------------------------------------------------------
     /// A result in the record unit of its metric. `result` brings metric, sample, conditions and unit; node,
     /// runs, sets and reasons come from the quantity. Where u cannot be told the value stands without node.
@@ -143,6 +155,7 @@ private:
     std::map<std::string, Traced, std::less<>> shared_;
     std::map<std::string, std::vector<double>> figures_;
     std::map<std::size_t, std::shared_ptr<const std::vector<LevelReading>>> levels_;
+    std::optional<Devices> devices_;
 };
 
 }  // namespace luxdossier::metrics

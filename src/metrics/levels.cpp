@@ -110,6 +110,16 @@ SetRequest set_of(const std::string& device, const std::string& symbol, const Le
     return request;
 }
 
+/// Rows of a level that hold both readings.
+std::vector<std::uint32_t> rows_of_pairs(const model::Run& run, const LevelRows& level)
+{
+    std::vector<std::uint32_t> both;
+    for (const auto row : level.rows)
+        if (has_reading(run, "sensor", row) && has_reading(run, "meter", row))
+            both.push_back(row);
+    return both;
+}
+
 /// Meter and product read together, E at the sensor by the position factor.
 std::vector<LevelReading> side_by_side_levels(Bench& bench, std::size_t run,
                                               const std::vector<LevelRows>& levels)
@@ -117,10 +127,7 @@ std::vector<LevelReading> side_by_side_levels(Bench& bench, std::size_t run,
     const auto& subject = bench.run(run);
     std::vector<SetRequest> sensors, meters;
     for (const auto& rows : levels) {
-        const bool paired = std::ranges::any_of(rows.rows, [&](auto row) {
-            return has_reading(subject, "sensor", row) && has_reading(subject, "meter", row);
-        });
-        if (!paired)
+        if (rows_of_pairs(subject, rows).empty())
             continue;
         sensors.push_back(set_of("sensor", "D", rows));
         meters.push_back(set_of("meter", "R", rows));
@@ -153,7 +160,7 @@ std::vector<LevelReading> side_by_side_levels(Bench& bench, std::size_t run,
     return found;
 }
 
-SequenceRequest sequence_request(Bench& bench, std::size_t run, const LevelRows& rows)
+SequenceRequest sequence_request(const Bench& bench, std::size_t run, const LevelRows& rows)
 {
     const auto& subject = bench.run(run);
     std::vector<std::uint32_t> read;
@@ -234,6 +241,26 @@ const std::vector<LevelReading>& levels_of(Bench& bench, std::size_t run)
     return *levels;
 }
 
+std::vector<RowsOfSet> sets_of_levels(const Bench& bench, std::size_t run)
+{
+    const auto& subject = bench.run(run);
+    const bool together = side_by_side(subject);
+    std::vector<RowsOfSet> sets;
+    for (const auto& level : rows_by_level(subject)) {
+        if (together) {
+            const auto both = rows_of_pairs(subject, level);
+            sets.push_back({"sensor", both});
+            sets.push_back({"meter", both});
+            continue;
+        }
+        const auto sequence = sequence_request(bench, run, level);
+        if (is_sequence(sequence.blocks))
+            for (const auto& block : sequence.blocks)
+                sets.push_back({block.who, block.rows});
+    }
+    return sets;
+}
+
 Halves halves_of_levels(Bench& bench, std::size_t run)
 {
     const auto& subject = bench.run(run);
@@ -250,10 +277,7 @@ Halves halves_of_levels(Bench& bench, std::size_t run)
     }
     std::vector<LevelRows> earlier, later;
     for (const auto& rows : rows_by_level(subject)) {
-        std::vector<std::uint32_t> both;
-        for (const auto row : rows.rows)
-            if (has_reading(subject, "sensor", row) && has_reading(subject, "meter", row))
-                both.push_back(row);
+        const auto both = rows_of_pairs(subject, rows);
         const auto middle = both.begin() + static_cast<std::ptrdiff_t>((both.size() + 1) / 2);
         earlier.push_back({rows.level_lx, {both.begin(), middle}, {}, "earlier half"});
         later.push_back({rows.level_lx, {middle, both.end()}, {}, "later half"});

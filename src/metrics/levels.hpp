@@ -17,6 +17,14 @@ struct LevelReading {
 /// The levels of a comparison run in the order of their first readings; built once, shared by all families.
 [[nodiscard]] const std::vector<LevelReading>& levels_of(Bench& bench, std::size_t run);
 
+/// Rows of a column of a comparison run that make one mean.
+struct RowsOfSet {
+    std::string column;  ///< "sensor", "meter"
+    std::vector<std::uint32_t> rows;
+};
+/// All sets that levels_of(run) takes means of, without taking them.
+[[nodiscard]] std::vector<RowsOfSet> sets_of_levels(const Bench& bench, std::size_t run);
+
 /// The levels of a side-by-side run from the earlier half of each level's rows alone, and from the later
 /// half; both share everything but the readings. Other runs cannot be parted: their levels say so.
 struct Halves {

@@ -65,21 +65,32 @@ Pool pool_of(std::span<const Device> devices, std::span<const std::size_t> sets)
     Pool pool;
     std::array<double, 2> sums{};
     double products = 0;
+    std::array<double, 2> trace_of_square{};
     for (const auto set : sets) {
-        const double weight = static_cast<double>(devices.front()[set].summary.n) - 1;
-        pool.nu += weight;
+        const auto n = static_cast<double>(devices.front()[set].summary.n);
+        const double weight = n - 1;
+        pool.readings_less_sets += weight;
         for (std::size_t d = 0; d < devices.size(); ++d) {
             const auto& summary = devices[d][set].summary;
             const double relative = summary.standard_deviation / summary.mean;
             sums[d] += weight * relative * relative;
+            const auto correlated = statistics::correlated_set(n, devices[d][set].r);
+            pool.trace[d] += correlated.trace;
+            trace_of_square[d] += correlated.trace_of_square;
         }
         if (devices.size() == 2)
             products += weight * statistics::covariance(devices[0][set].values, devices[1][set].values) /
                         (devices[0][set].summary.mean * devices[1][set].summary.mean);
     }
-    for (std::size_t d = 0; d < devices.size(); ++d)
-        pool.s[d] = std::sqrt(sums[d] / pool.nu);
-    pool.covariance = products / pool.nu;
+    pool.nu = pool.readings_less_sets;
+    for (std::size_t d = 0; d < devices.size(); ++d) {
+        pool.s[d] = std::sqrt(sums[d] / pool.readings_less_sets);
+        const auto& draft = devices[d][sets.front()];
+        if (draft.r > 0)
+            pool.nu = std::min(pool.nu, statistics::correlated_degrees_of_freedom(
+                                            pool.trace[d], trace_of_square[d], draft.r, draft.weight));
+    }
+    pool.covariance = products / pool.readings_less_sets;
     return pool;
 }
 
@@ -98,15 +109,35 @@ std::size_t remark_not_pooled(Bench& bench, std::size_t run, std::span<const Dev
     return bench.remark(std::move(remark));
 }
 
-/// Judges the spread of every set by itself: Type A with autocorrelation where it is significant.
-void judge_alone(std::span<Device> devices, std::size_t set)
-{
+/// By how much the variance of a mean is larger than s^2/n, and the degrees of freedom of s.
+struct Scatter {
     double factor = 1;
     double nu = uncertainty::infinite;
-    for (const auto& device : devices) {
-        factor = std::max(factor, device[set].lag.significant ? device[set].lag.variance_factor : 1.0);
-        nu = std::min(nu, device[set].lag.degrees_of_freedom);
+    /// What is read together shares the larger factor and the fewer degrees of freedom.
+    void take(const Scatter& other)
+    {
+        factor = std::max(factor, other.factor);
+        nu = std::min(nu, other.nu);
     }
+};
+
+/// By the set's own correlation where it shows one, else by that of its device.
+Scatter scatter_of(const Draft& draft)
+{
+    const auto n = static_cast<double>(draft.summary.n);
+    if (draft.lag.significant || !(draft.r > 0) || n < 2)
+        return {draft.lag.variance_factor, draft.lag.degrees_of_freedom};
+    const auto set = statistics::correlated_set(n, draft.r);
+    return {n * (n - 1) / (set.trace * set.effective_n),
+            statistics::correlated_degrees_of_freedom(set.trace, set.trace_of_square, draft.r, draft.weight)};
+}
+
+/// Judges the spread of every set by itself.
+void judge_alone(std::span<Device> devices, std::size_t set)
+{
+    Scatter scatter;
+    for (const auto& device : devices)
+        scatter.take(scatter_of(device[set]));
     for (auto& device : devices) {
         auto& draft = device[set];
         const auto n = draft.summary.n;
@@ -119,18 +150,26 @@ void judge_alone(std::span<Device> devices, std::size_t set)
             continue;
         }
         draft.s = draft.summary.standard_deviation;
-        draft.u = draft.s * std::sqrt(factor / static_cast<double>(n));
-        draft.nu = nu;
+        draft.u = draft.s * std::sqrt(scatter.factor / static_cast<double>(n));
+        draft.nu = scatter.nu;
     }
 }
 
+/// By the pooled standard deviation; sets this small show no correlation of their own, that of the device
+/// counts.
 void judge_by_pool(std::span<Device> devices, std::size_t set, const Pool& pool)
 {
+    const auto n = static_cast<double>(devices.front()[set].summary.n);
+    double factor = 1;
+    for (std::size_t d = 0; d < devices.size(); ++d)
+        if (const double r = devices[d][set].r; r > 0)
+            factor = std::max(factor, n * pool.readings_less_sets /
+                                          (pool.trace[d] * statistics::correlated_set(n, r).effective_n));
     for (std::size_t d = 0; d < devices.size(); ++d) {
         auto& draft = devices[d][set];
         draft.pooled = true;
         draft.s = pool.s[d] * std::abs(draft.summary.mean);
-        draft.u = draft.s / std::sqrt(static_cast<double>(draft.summary.n));
+        draft.u = draft.s * std::sqrt(factor / n);
         draft.nu = pool.nu;
     }
 }

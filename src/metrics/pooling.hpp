@@ -1,6 +1,7 @@
 #pragma once
 
 #include "metrics/readings.hpp"
+#include "statistics/lag_one.hpp"
 #include "statistics/summary.hpp"
 
 #include <array>
@@ -20,7 +21,10 @@ struct Draft {
     std::vector<std::uint32_t> rows;
     std::vector<double> values;
     statistics::Summary summary;
-    statistics::Autocorrelation lag;
+    statistics::Autocorrelation lag;    ///< of the set itself
+    std::optional<std::size_t> device;  ///< of the bench, where the readings follow one another in time
+    double r = 0;                       ///< of the device; counts where the set does not show its own
+    double weight = 0;                  ///< of that r
     RangeOfMean range;
     double s = 0;  ///< as used: own or pooled
     double u = 0;
@@ -37,6 +41,8 @@ struct Pool {
     std::array<double, 2> s{};
     double covariance = 0;
     double nu = 0;
+    double readings_less_sets = 0;  ///< sum of n - 1
+    std::array<double, 2> trace{};  ///< that sum where neighbours correlate by the device's r
     std::string identity;
     std::vector<std::size_t> like_sets;  ///< positions among the requests
 };

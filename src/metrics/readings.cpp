@@ -1,5 +1,6 @@
 #include "metrics/readings.hpp"
 
+#include "metrics/devices.hpp"
 #include "metrics/pooling.hpp"
 #include "model/numerals.hpp"
 
@@ -19,8 +20,7 @@ double cell(const model::Run& run, std::string_view column, std::uint32_t row)
     return numbers == nullptr ? std::nan("") : numbers->values.at(row);
 }
 
-Draft draft_of(const Bench& bench, std::size_t run, const SetRequest& request,
-               std::vector<std::uint32_t> rows)
+Draft draft_of(Bench& bench, std::size_t run, const SetRequest& request, std::vector<std::uint32_t> rows)
 {
     if (rows.empty())
         throw std::domain_error(
@@ -38,6 +38,13 @@ Draft draft_of(const Bench& bench, std::size_t run, const SetRequest& request,
     draft.lag.degrees_of_freedom = static_cast<double>(n) - 1;
     if (bench.run(run).time_ordered && n >= 10)
         draft.lag = statistics::autocorrelation(draft.values);
+    draft.device = device_of(bench, run, request.column);
+    if (draft.device) {
+        const auto& device = bench.device(*draft.device);
+        draft.lag.r1 = statistics::lag_one_autocorrelation(draft.values);
+        draft.r = device.r;
+        draft.weight = device.weight;
+    }
     if (request.column == "meter")
         draft.range = meter_range(bench, run, request, draft.summary.mean);
     else if (request.column == "sensor" && bench.qualification().product.resolution)
@@ -75,6 +82,15 @@ std::optional<double> resolution_from_data(Bench& bench, std::size_t run, const 
     return step;
 }
 
+std::string correlation_words(const Draft& draft)
+{
+    if (draft.lag.significant && !draft.pooled)
+        return fmt::format(", autocorrelated (r1 = {:.2f})", draft.lag.r1);
+    if (draft.r > 0)
+        return fmt::format(", neighbours correlate (r = {:.2f} over all sets of the device)", draft.r);
+    return {};
+}
+
 Expression mean_input(Bench& bench, std::size_t run, const Draft& draft, const std::string& identity)
 {
     uncertainty::InputQuantity input;
@@ -87,9 +103,8 @@ Expression mean_input(Bench& bench, std::size_t run, const Draft& draft, const s
     input.evaluation = uncertainty::Evaluation::type_a;
     input.distribution = uncertainty::Distribution::student_t;
     input.degrees_of_freedom = draft.undecided.empty() ? draft.nu : uncertainty::infinite;
-    input.note = fmt::format(
-        "readings of run {}{}{}", bench.run(run).id, draft.pooled ? ", pooled standard deviation" : "",
-        draft.lag.significant ? fmt::format(", autocorrelated (r1 = {:.2f})", draft.lag.r1) : "");
+    input.note = fmt::format("readings of run {}{}{}", bench.run(run).id,
+                             draft.pooled ? ", pooled standard deviation" : "", correlation_words(draft));
     return bench.input(input);
 }
 
@@ -125,6 +140,7 @@ model::ReadingSet set_of(std::size_t run, const Draft& draft)
     set.degrees_of_freedom = draft.undecided.empty() ? draft.nu : 0;
     set.r1 = draft.lag.r1;
     set.autocorrelated = draft.lag.significant;
+    set.device = draft.device;
     set.pooled = draft.pooled;
     set.resolution = draft.range.resolution_lx;
     set.undecided = draft.undecided;
@@ -173,13 +189,12 @@ double covariance_of_means(std::span<const Device> devices, std::size_t set, con
     const auto& a = devices[0][set];
     const auto& b = devices[1][set];
     const double n = static_cast<double>(a.summary.n);
+    const double inflation = a.s > 0 ? a.u * a.u / (a.s * a.s / n) : 1.0;  // that both share
     double covariance = 0;
     if (pool != nullptr)
-        covariance = pool->covariance * a.summary.mean * b.summary.mean / n;
-    else if (a.summary.n >= 2 && a.summary.standard_deviation > 0 && b.summary.standard_deviation > 0) {
-        const double factor = a.u * a.u / (a.s * a.s / n);  // the inflation that both share
-        covariance = statistics::covariance(a.values, b.values) / n * factor;
-    }
+        covariance = pool->covariance * a.summary.mean * b.summary.mean / n * inflation;
+    else if (a.summary.n >= 2 && a.summary.standard_deviation > 0 && b.summary.standard_deviation > 0)
+        covariance = statistics::covariance(a.values, b.values) / n * inflation;
     if (!std::isfinite(covariance))
         covariance = 0;  // readings beyond what can be squared are not decided anyway
     // Two readings a device are correlated by exactly +-1: rounding must not lift that above 1.

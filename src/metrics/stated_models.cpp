@@ -1,5 +1,6 @@
 #include "metrics/stated_models.hpp"
 
+#include "statistics/lag_one.hpp"
 #include "statistics/summary.hpp"
 #include "uncertainty/derivative.hpp"
 

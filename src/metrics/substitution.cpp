@@ -127,14 +127,6 @@ SetRequest set_request(const SequenceRequest& request, std::size_t block)
     return set;
 }
 
-/// A-B, or A-B-A.
-bool in_order(const std::vector<Block>& blocks)
-{
-    if (blocks.size() == 2)
-        return blocks[0].who != blocks[1].who;
-    return blocks.size() == 3 && blocks[0].who == blocks[2].who && blocks[0].who != blocks[1].who;
-}
-
 }  // namespace
 
 std::vector<Block> blocks_of(std::span<const std::uint32_t> rows, std::span<const std::string> who,
@@ -150,11 +142,18 @@ std::vector<Block> blocks_of(std::span<const std::uint32_t> rows, std::span<cons
     return blocks;
 }
 
+bool is_sequence(std::span<const Block> blocks)
+{
+    if (blocks.size() == 2)
+        return blocks[0].who != blocks[1].who;
+    return blocks.size() == 3 && blocks[0].who == blocks[2].who && blocks[0].who != blocks[1].who;
+}
+
 std::vector<std::optional<Sequence>> sequences_of(Bench& bench, std::span<const SequenceRequest> requests)
 {
     std::vector<SetRequest> sets;
     for (const auto& request : requests)
-        if (in_order(request.blocks))
+        if (is_sequence(request.blocks))
             for (std::size_t block = 0; block < request.blocks.size(); ++block)
                 sets.push_back(set_request(request, block));
     const auto means =
@@ -163,7 +162,7 @@ std::vector<std::optional<Sequence>> sequences_of(Bench& bench, std::span<const 
     std::vector<std::optional<Sequence>> sequences;
     std::size_t at = 0;
     for (const auto& request : requests) {
-        if (!in_order(request.blocks)) {
+        if (!is_sequence(request.blocks)) {
             sequences.emplace_back();
             continue;
         }

@@ -15,6 +15,9 @@ struct Block {
                                            std::span<const std::string> who,
                                            std::span<const std::size_t> positions);
 
+/// A-B, or A-B-A.
+[[nodiscard]] bool is_sequence(std::span<const Block> blocks);
+
 /// Means of two devices or places that were read one after the other: A-B-A, A-B.
 struct Sequence {
     ReadingMean bracketing;  ///< A, interpolated to the time of B, with the source input where A came back

@@ -41,7 +41,9 @@ struct ReadingSet {
     double standard_uncertainty = 0;  ///< of the mean, autocorrelation included, resolution not
     double degrees_of_freedom = 0;
     double r1 = 0;
-    bool autocorrelated = false;
+    bool autocorrelated = false;  ///< by its own r1
+    /// Index into Evaluation::devices: whose readings these are, where they follow one another in time.
+    std::optional<std::size_t> device;
     bool pooled = false;
     std::vector<std::size_t>
         pool;  ///< pooled only: indices of the like sets that make s_p, this one included
@@ -50,6 +52,17 @@ struct ReadingSet {
     std::optional<uncertainty::Input> input;             ///< the mean
     std::optional<uncertainty::Input> resolution_input;  ///< where s < q/2
     std::string undecided;  ///< reason where the set cannot be judged (n = 1 without a pool ...)
+};
+
+/// What the readings of one device at one interval say about their neighbours, all comparison runs together.
+struct Device {
+    std::string column;  ///< "sensor", "meter"
+    std::string id;      ///< of the sample or the meter; may be empty
+    std::string words;   ///< "sensor of S1, read about 1 s apart": unique
+    double sets = 0, readings = 0;
+    double estimate = 0;  ///< correlation of neighbouring readings, whether significant or not
+    double weight = 0;    ///< 1/variance of the estimate
+    double r = 0;         ///< as used: 0 where not significant
 };
 
 /// How a value without a model follows from sets of readings, steps of the model and other results, so that a
@@ -129,6 +142,7 @@ struct Evaluation {
     uncertainty::Graph graph;
     std::vector<Result> results;  ///< grouped by metric family in the order of the registry
     std::vector<ReadingSet> sets;
+    std::vector<Device> devices;
     std::vector<Remark> remarks;  ///< those that the evaluation itself raises
     std::vector<Statement> statements;
     double coverage_probability = 0.9545;

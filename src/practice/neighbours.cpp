@@ -1,7 +1,6 @@
 #include "practice/rules.hpp"
 
 #include "model/numerals.hpp"
-#include "statistics/summary.hpp"
 #include "uncertainty/propagation.hpp"
 
 #include <algorithm>
@@ -18,11 +17,10 @@ using model::ReadingSet;
 /// result's variance (common practice, no source).
 constexpr double least_factor = 1.2, least_share = 0.2;
 
-/// By how much u of a mean grows.
-double factor_of(const statistics::LagOne& lag)
+/// By how much u of a mean of many readings grows.
+double factor_of(const model::Device& device)
 {
-    const double r = lag.corrected();
-    return std::sqrt((1 + r) / (1 - r));
+    return std::sqrt((1 + device.r) / (1 - device.r));
 }
 
 /// Results that rest by a fifth or more on the scatter of one set.
@@ -42,39 +40,31 @@ std::vector<std::size_t> results_resting_on(const Bench& bench, const ReadingSet
     return resting;
 }
 
-void examine_device(Bench& bench, std::size_t run, const std::string& column)
+void examine_device(Bench& bench, std::size_t index)
 {
-    statistics::LagOne lag;
-    std::vector<const ReadingSet*> silent;  // their own readings show no autocorrelation
-    for (const auto& set : bench.evaluation().sets) {
-        if (set.run != run || set.column != column || set.is_half || set.n < 3 || !set.input)
-            continue;
-        std::vector<double> values;
-        for (const auto row : set.rows)
-            values.push_back(bench.cell(run, column, row));
-        lag.add(values);
-        if (!set.autocorrelated)
-            silent.push_back(&set);
-    }
-    if (silent.empty() || !(lag.readings > 2 * lag.sets + 1) || !lag.is_significant() ||
-        !(factor_of(lag) > least_factor))
+    const auto& device = bench.evaluation().devices[index];
+    if (!(factor_of(device) > least_factor))
         return;
+    std::size_t silent = 0;  // sets whose own readings show no autocorrelation
     std::vector<std::size_t> touched;
-    for (const auto* set : silent)
-        add_results(touched, results_resting_on(bench, *set));
+    for (const auto& set : bench.evaluation().sets) {
+        if (set.device != index || set.autocorrelated || set.is_half || !set.input)
+            continue;
+        ++silent;
+        add_results(touched, results_resting_on(bench, set));
+    }
     if (touched.empty())
         return;
     model::Remark remark;
     remark.id = "alike-neighbours";
-    remark.severity = model::RemarkSeverity::concern;
-    remark.run = bench.run(run).id;
+    remark.severity = model::RemarkSeverity::note;
     remark.seen = fmt::format(
-        "{}: neighbouring readings of the {} are alike (r1 = {} over {:.0f} readings, u of a mean {} times "
-        "larger), and {} of {:.0f} sets do not show it",
-        bench.words(run), column == "sensor" ? "product" : column, model::numeral(lag.r1(), 2), lag.readings,
-        model::numeral(factor_of(lag), 2), silent.size(), lag.sets);
-    remark.effect = "u of means from sets that do not show it is smaller than it should be, by that factor";
-    remark.advice = "take 20 readings or more a level, or read at longer intervals";
+        "{}: neighbouring readings are alike (r = {} with standard deviation {}, from {:.0f} readings in "
+        "{:.0f} sets), and {} sets do not show it by themselves: u of their means is up to {} times larger",
+        device.words, model::numeral(device.r, 2), model::numeral(1 / std::sqrt(device.weight), 1),
+        device.readings, device.sets, silent, model::numeral(factor_of(device), 2));
+    remark.effect = "u and degrees of freedom of these means take it into account";
+    remark.advice = "read at longer intervals, or take more readings a level";
     remark.results = std::move(touched);
     bench.raise(std::move(remark));
 }
@@ -83,10 +73,8 @@ void examine_device(Bench& bench, std::size_t run, const std::string& column)
 
 void alike_neighbours(Bench& bench)
 {
-    for (const auto run : bench.runs_of(model::RunKind::comparison))
-        if (bench.run(run).time_ordered)
-            for (const auto* column : {"sensor", "meter"})
-                examine_device(bench, run, column);
+    for (std::size_t device = 0; device < bench.evaluation().devices.size(); ++device)
+        examine_device(bench, device);
 }
 
 }  // namespace luxdossier::practice

@@ -71,65 +71,6 @@ double covariance(std::span<const double> a, std::span<const double> b)
     return sum.value() / static_cast<double>(a.size() - 1);
 }
 
-void LagOne::add(std::span<const double> values)
-{
-    readings += static_cast<double>(values.size());
-    ++sets;
-    if (values.size() < 2 || all_equal(values))
-        return;
-    const double mean = mean_of(values);
-    CompensatedSum of_products, of_squares;
-    for (std::size_t index = 0; index < values.size(); ++index) {
-        const double deviation = values[index] - mean;
-        of_squares.add(deviation * deviation);
-        if (index + 1 < values.size())
-            of_products.add(deviation * (values[index + 1] - mean));
-    }
-    products += of_products.value();
-    squares += of_squares.value();
-}
-
-bool LagOne::is_significant() const
-{
-    constexpr double one_sided_1_percent = 2.3263;
-    return r1() > (-sets + one_sided_1_percent * std::sqrt(readings - 2.0 * sets)) / (readings - sets);
-}
-
-double LagOne::corrected() const
-{
-    constexpr double greatest_r = 0.95;
-    return std::clamp(r1() + (1.0 + 4.0 * r1()) / (readings / sets), 0.0, greatest_r);
-}
-
-double lag_one_autocorrelation(std::span<const double> values)
-{
-    LagOne lag;
-    lag.add(values);
-    return lag.r1();
-}
-
-Autocorrelation autocorrelation(std::span<const double> values)
-{
-    constexpr std::size_t fewest = 10;
-    const auto n = static_cast<double>(values.size());
-    LagOne lag;
-    lag.add(values);
-    Autocorrelation found;
-    found.r1 = lag.r1();
-    found.effective_n = n;
-    found.degrees_of_freedom = std::max(n - 1.0, 0.0);
-    if (values.size() < fewest)
-        return found;
-    found.significant = lag.is_significant();
-    if (!found.significant)
-        return found;
-    found.r = lag.corrected();
-    found.effective_n = std::max(2.0, n * (1.0 - found.r) / (1.0 + found.r));
-    found.variance_factor = (n - 1.0) / (found.effective_n - 1.0);
-    found.degrees_of_freedom = std::max(1.0, std::floor(found.effective_n - 1.0));
-    return found;
-}
-
 std::optional<double> smallest_step(std::span<const double> values)
 {
     std::vector<double> sorted(values.begin(), values.end());

@@ -21,36 +21,6 @@ struct Summary {
 /// >= 2.
 [[nodiscard]] double covariance(std::span<const double> a, std::span<const double> b);
 
-/// Lag-1 products and squares of deviations: of one set, or summed over several sets, each about its own
-/// mean.
-struct LagOne {
-    double products = 0, squares = 0, readings = 0, sets = 0;
-    void add(std::span<const double> values);
-    [[nodiscard]] double r1() const { return squares > 0 ? products / squares : 0.0; }
-    /// r1 > (-p + 2.3263 sqrt(n - 2p))/(n - p) of n readings in p sets (Anderson, one-sided 1 %). Domain: n >
-    /// 2p.
-    [[nodiscard]] bool is_significant() const;
-    /// r1 freed from the bias of sets of n/p readings, clipped to 0 ... 0.95.
-    [[nodiscard]] double corrected() const;
-};
-
-/// Lag-1 autocorrelation r1 = sum (x_i - m)(x_(i+1) - m) / sum (x_i - m)^2; 0 where all values are equal.
-[[nodiscard]] double lag_one_autocorrelation(std::span<const double> values);
-
-/// Autocorrelation of a mean (models of the product, "repeated readings"): r1 is significant where
-/// r1 > (-1 + 2.3263 sqrt(n - 2))/(n - 1) (Anderson, one-sided 1 %).
-struct Autocorrelation {
-    double r1 = 0;
-    bool significant = false;
-    double r = 0;            ///< bias-corrected, clipped to 0 ... 0.95; 0 where not significant
-    double effective_n = 0;  ///< n where not significant, else max(2, n(1-r)/(1+r))
-    double variance_factor =
-        1;  ///< of the variance of the mean: u^2 = s^2/n * factor, factor = (n-1)/(n_eff-1)
-    double degrees_of_freedom = 0;  ///< n - 1, or max(1, floor(n_eff - 1))
-};
-/// For n < 10 never significant.
-[[nodiscard]] Autocorrelation autocorrelation(std::span<const double> values);
-
 /// Smallest non-zero difference between sorted values (resolution that the data show); empty where all are
 /// equal.
 [[nodiscard]] std::optional<double> smallest_step(std::span<const double> values);

@@ -25,11 +25,11 @@ bool is_leaf(const uncertainty::Operand& operand)
 
 CellMap::CellMap(const model::Dossier& dossier, std::uint32_t rows)
     : dossier_(dossier), graph_(dossier.evaluation.graph),
-      rows_of_a_sheet_(rows - first_row), sheet_names_{"guide",   "verdicts", "limits",      "results",
-                                                       "budgets", "model",    "derivatives", "inputs",
-                                                       "groups",  "means",    "pools",       "coverage",
-                                                       "meters",  "remarks",  "evidence",    "charts",
-                                                       "plots",   "stored"}
+      rows_of_a_sheet_(rows - first_row), sheet_names_{"guide",    "verdicts", "limits",      "results",
+                                                       "budgets",  "model",    "derivatives", "inputs",
+                                                       "groups",   "means",    "pools",       "neighbours",
+                                                       "coverage", "meters",   "remarks",     "evidence",
+                                                       "charts",   "plots",    "stored"}
 {
     place_readings();
     place_groups();

@@ -23,7 +23,11 @@ inline constexpr std::uint16_t group_covariance = 3, group_freedom = 4;
 inline constexpr std::uint16_t node_value = 2, node_derivative = 3;
 inline constexpr std::uint16_t derivative_value = 2;
 inline constexpr std::uint16_t set_n = 4, set_mean = 5, set_own = 6, set_used = 7, set_r1 = 8, set_factor = 9,
-                               set_uncertainty = 10, set_freedom = 11, set_resolution = 12;
+                               set_uncertainty = 10, set_freedom = 11, set_resolution = 12, set_device = 16,
+                               set_shows_own = 17;
+inline constexpr std::uint16_t device_number = 1, device_sum = 2, device_weight = 3, device_estimate = 4,
+                               device_r = 5, number_device = 6, number_n = 7, number_effective = 8,
+                               number_trace = 9, number_trace_of_square = 10, number_freedom = 11;
 inline constexpr std::uint16_t result_verdict = 3, result_value = 4, result_uncertainty = 6,
                                result_freedom = 7, result_factor = 8, result_expanded = 9, result_from = 10,
                                result_to = 11, result_identity = 16;

@@ -13,7 +13,8 @@ namespace {
 
 constexpr std::size_t most_areas = 100;  ///< a function takes 255 arguments
 constexpr std::size_t least_for_autocorrelation = 10;
-constexpr std::uint16_t pool_s = 3, pool_freedom = 4, pool_covariance = 5;
+constexpr std::size_t least_for_neighbours = 3;
+constexpr std::uint16_t pool_s = 3, pool_freedom = 4, pool_covariance = 5, pool_stretch = 6;
 constexpr std::uint16_t set_pair_covariance = 13;
 
 bool agrees(double found, double expected)
@@ -49,13 +50,15 @@ std::optional<Term> if_agrees(Term term, double expected)
 }  // namespace
 
 MeanFormulas::MeanFormulas(const model::Dossier& dossier, const CellMap& map)
-    : dossier_(dossier), map_(map), rows_(dossier.evaluation.sets.size()), pool_of_set_(rows_.size())
+    : dossier_(dossier), map_(map), neighbours_(dossier, map), rows_(dossier.evaluation.sets.size()),
+      pool_of_set_(rows_.size())
 {
     for (std::size_t set = 0; set < rows_.size(); ++set) {
         if (const auto input = dossier.evaluation.sets[set].input)
             set_of_input_[input->index] = set;
         write_readings(set);
     }
+    neighbours_.finish();
     find_partners();
     for (std::size_t set = 0; set < rows_.size(); ++set)
         write_pair(set);
@@ -130,7 +133,9 @@ void MeanFormulas::write_readings(std::size_t set)
         all_equal ? 0 : std::sqrt(products(values, values) / static_cast<double>(values.size() - 1));
     row.own = Term{fmt::format("IF(MAX({0})=MIN({0}),0,STDEV({0}))", list), s};
     const bool ordered = dossier_.qualification.runs[expected.run].time_ordered;
-    if (!ordered || values.size() < least_for_autocorrelation || all_equal)
+    const bool by_itself = values.size() >= least_for_autocorrelation && !all_equal;
+    const bool with_others = expected.device && values.size() >= least_for_neighbours;
+    if (!ordered || !(by_itself || with_others))
         return;
     // r1, over the stretches of rows and across their joints.
     const auto mean = map_.set_cell(set, column::set_mean);
@@ -147,9 +152,12 @@ void MeanFormulas::write_readings(std::size_t set)
             add(fmt::format("({}-{})*({}-{})", reference(*area.sheet, area.last), mean,
                             reference(*where[i + 1].sheet, where[i + 1].first), mean));
     }
-    const double r1 = products(values, values, 1) / products(values, values);
+    const double r1 = all_equal ? 0 : products(values, values, 1) / products(values, values);
     row.r1 = Term{
         fmt::format("IF({1}=0,0,({0})/DEVSQ({2}))", text, map_.set_cell(set, column::set_own), list), r1};
+    row.tells_of_device = with_others && !expected.is_half;
+    if (row.tells_of_device)
+        neighbours_.take(set, r1, s);
 }
 
 double MeanFormulas::factor(std::size_t set) const
@@ -157,6 +165,42 @@ double MeanFormulas::factor(std::size_t set) const
     const auto& row = rows_[set];
     const auto n = static_cast<double>(dossier_.evaluation.sets[set].n);
     return row.effective_n ? (n - 1) / (row.effective_n->value - 1) : 1;
+}
+
+/// Degrees of freedom of the standard deviation of a set that stands by itself.
+Term MeanFormulas::own_freedom(std::size_t set) const
+{
+    const auto& row = rows_[set];
+    const auto n = static_cast<double>(dossier_.evaluation.sets[set].n);
+    const auto by_device = dossier_.evaluation.sets[set].device
+                               ? neighbours_.freedom(set)
+                               : Term{map_.set_cell(set, column::set_n) + "-1", n - 1};
+    if (!row.shows_own)
+        return by_device;
+    return {fmt::format("IF({}=1,MAX(1,INT({}-1)),{})", map_.set_cell(set, column::set_shows_own),
+                        map_.set_cell(set, column::set_factor), by_device.text),
+            row.shows_own->value == 1 ? std::max(1.0, std::floor(row.effective_n->value - 1))
+                                      : by_device.value};
+}
+
+/// Variance of the mean of a pooled set over s^2: 1/n, or more where neighbours correlate.
+std::optional<Term> MeanFormulas::pooled_factor(std::size_t set) const
+{
+    const auto& sets = dossier_.evaluation.sets;
+    const auto n = static_cast<double>(sets[set].n);
+    std::string text = fmt::format("1/{}", map_.set_cell(set, column::set_n));
+    double value = 1 / n;
+    for (const auto of : {std::optional(set), partners_[set]}) {
+        if (!of || !sets[*of].device)
+            continue;
+        if (!pool_of_set_[*of] || !pools_[*pool_of_set_[*of]].stretch)
+            return {};
+        const auto pool_row = first_row + static_cast<std::uint32_t>(*pool_of_set_[*of]);
+        const auto effective_n = neighbours_.effective_n(*of);
+        text += fmt::format(",{}/{}", reference("pools", {pool_row, pool_stretch}), effective_n.text);
+        value = std::max(value, pools_[*pool_of_set_[*of]].stretch->value / effective_n.value);
+    }
+    return Term{fmt::format("MAX({})", text), value};
 }
 
 void MeanFormulas::find_partners()
@@ -183,18 +227,21 @@ void MeanFormulas::write_pair(std::size_t set)
     const auto n = static_cast<double>(sets[set].n);
     const auto n_cell = map_.set_cell(set, column::set_n);
     if (row.own) {
-        if (row.r1) {
-            const auto r1 = map_.set_cell(set, column::set_r1);
+        const auto by_device = sets[set].device ? neighbours_.effective_n(set) : Term{n_cell, n};
+        if (row.r1 && sets[set].n >= least_for_autocorrelation) {
+            const auto r1 = map_.set_cell(set, column::set_r1),
+                       shows_own = map_.set_cell(set, column::set_shows_own);
             const double value = row.r1->value;
             const bool significant = value > (-1 + 2.3263 * std::sqrt(n - 2)) / (n - 1);
             const double r = std::min(0.95, std::max(0.0, value + (1 + 4 * value) / n));
             const auto text = fmt::format("MIN(0.95,MAX(0,{0}+(1+4*{0})/{1}))", r1, n_cell);
-            row.effective_n =
-                Term{fmt::format("IF({0}>(-1+2.3263*SQRT({1}-2))/({1}-1),MAX(2,{1}*(1-{2})/(1+{2})),{1})", r1,
-                                 n_cell, text),
-                     significant ? std::max(2.0, n * (1 - r) / (1 + r)) : n};
+            row.shows_own = Term{fmt::format("IF({0}>(-1+2.3263*SQRT({1}-2))/({1}-1),1,0)", r1, n_cell),
+                                 significant ? 1.0 : 0.0};
+            row.effective_n = Term{fmt::format("IF({0}=1,MAX(2,{1}*(1-{2})/(1+{2})),{3})", shows_own, n_cell,
+                                               text, by_device.text),
+                                   significant ? std::max(2.0, n * (1 - r) / (1 + r)) : by_device.value};
         } else {
-            row.effective_n = Term{n_cell, n};
+            row.effective_n = by_device;
         }
     }
     if (!partners_[set] || !row.own)
@@ -230,6 +277,7 @@ void MeanFormulas::find_pools()
                               sets[set].column,
                               {},
                               {},
+                              {},
                               {}});
         pool_of_set_[set] = found->second;
     }
@@ -237,8 +285,9 @@ void MeanFormulas::find_pools()
 
 void MeanFormulas::write_pool(Pool& pool, std::size_t /*index*/)
 {
-    std::string squares, weights, covariances;
-    double sum_squares = 0, sum_weights = 0, sum_covariances = 0;
+    std::string squares, weights, covariances, traces, traces_of_squares;
+    double sum_squares = 0, sum_weights = 0, sum_covariances = 0, trace = 0, trace_of_square = 0;
+    const auto device = dossier_.evaluation.sets[pool.sets.front()].device;
     bool pairs = true;
     for (const auto set : pool.sets) {
         const auto& row = rows_[set];
@@ -253,6 +302,12 @@ void MeanFormulas::write_pool(Pool& pool, std::size_t /*index*/)
         weights += fmt::format("{}{}-1", plus, n);
         sum_squares += weight * std::pow(row.own->value / of_set.mean, 2);
         sum_weights += weight;
+        if (device) {
+            traces += plus + neighbours_.trace(set).text;
+            traces_of_squares += plus + neighbours_.trace_of_square(set).text;
+            trace += neighbours_.trace(set).value;
+            trace_of_square += neighbours_.trace_of_square(set).value;
+        }
         pairs = pairs && row.pair_covariance && partners_[set];
         if (!pairs)
             continue;
@@ -265,6 +320,11 @@ void MeanFormulas::write_pool(Pool& pool, std::size_t /*index*/)
     if (squares.size() + weights.size() > longest_formula - 32 || covariances.size() > longest_formula / 2)
         return;
     pool.freedom = Term{weights, sum_weights};
+    if (device) {
+        pool.freedom = neighbours_.freedom(*device, *pool.freedom, {"(" + traces + ")", trace},
+                                           {"(" + traces_of_squares + ")", trace_of_square});
+        pool.stretch = Term{fmt::format("({})/({})", weights, traces), sum_weights / trace};
+    }
     pool.relative_s =
         Term{fmt::format("SQRT(({})/({}))", squares, weights), std::sqrt(sum_squares / sum_weights)};
     if (pairs)
@@ -289,12 +349,22 @@ void MeanFormulas::write_uncertainty(std::size_t set)
         const Term term{fmt::format("{}*ABS({})", reference("pools", {pool_row, pool_s}),
                                     map_.set_cell(set, column::set_mean)),
                         s};
-        row.uncertainty = if_agrees({fmt::format("{}/SQRT({})", used, n_cell), s / std::sqrt(n)},
-                                    expected.standard_uncertainty);
+        if (const auto factor = pooled_factor(set))
+            row.uncertainty =
+                if_agrees({fmt::format("{}*SQRT({})", used, factor->text), s * std::sqrt(factor->value)},
+                          expected.standard_uncertainty);
         if (row.uncertainty)
             row.used = term;
-        row.freedom = if_agrees({reference("pools", {pool_row, pool_freedom}), pool.freedom->value},
-                                expected.degrees_of_freedom);
+        Term freedom{reference("pools", {pool_row, pool_freedom}), pool.freedom->value};
+        if (const auto partner = partners_[set]; partner && pool_of_set_[*partner]) {
+            const auto& other = pools_[*pool_of_set_[*partner]];
+            if (!other.freedom)
+                return;
+            const auto other_row = first_row + static_cast<std::uint32_t>(*pool_of_set_[*partner]);
+            freedom = {fmt::format("MIN({},{})", freedom.text, reference("pools", {other_row, pool_freedom})),
+                       std::min(freedom.value, other.freedom->value)};
+        }
+        row.freedom = if_agrees(freedom, expected.degrees_of_freedom);
         return;
     }
     if (!row.own)
@@ -308,9 +378,8 @@ void MeanFormulas::write_uncertainty(std::size_t set)
     };
     row.used = Term{map_.set_cell(set, column::set_own), row.own->value};
     row.uncertainty = if_agrees(of_factor(factor_text(set), factor(set)), expected.standard_uncertainty);
-    const double own_freedom = std::max(1.0, std::floor(row.effective_n->value - 1));
-    const auto own_text = fmt::format("MAX(1,INT({}-1))", map_.set_cell(set, column::set_factor));
-    row.freedom = if_agrees({own_text, own_freedom}, expected.degrees_of_freedom);
+    const auto own = own_freedom(set);
+    row.freedom = if_agrees(own, expected.degrees_of_freedom);
     if (!partners_[set] || !rows_[*partners_[set]].effective_n)
         return;
     // Taken together: the larger factor and the smaller degrees of freedom count for both.
@@ -319,11 +388,10 @@ void MeanFormulas::write_uncertainty(std::size_t set)
                                         std::max(factor(set), factor(other))),
                               expected.standard_uncertainty))
         row.uncertainty = both;
-    const double other_freedom = std::max(1.0, std::floor(rows_[other].effective_n->value - 1));
-    if (auto both = if_agrees(
-            {fmt::format("MIN({},MAX(1,INT({}-1)))", own_text, map_.set_cell(other, column::set_factor)),
-             std::min(own_freedom, other_freedom)},
-            expected.degrees_of_freedom))
+    const auto others = own_freedom(other);
+    if (auto both =
+            if_agrees({fmt::format("MIN({},{})", own.text, others.text), std::min(own.value, others.value)},
+                      expected.degrees_of_freedom))
         row.freedom = both;
 }
 
@@ -393,12 +461,14 @@ void MeanFormulas::write_groups()
             if (!good && pool_of_set_[*a] && pools_[*pool_of_set_[*a]].relative_covariance) {
                 const auto pool_row = first_row + static_cast<std::uint32_t>(*pool_of_set_[*a]);
                 const auto& pool = pools_[*pool_of_set_[*a]];
-                good = if_agrees({fmt::format("{}*{}*{}/{}", reference("pools", {pool_row, pool_covariance}),
-                                              map_.set_cell(*a, column::set_mean),
-                                              map_.set_cell(*b, column::set_mean), n_cell),
-                                  pool.relative_covariance->value * dossier_.evaluation.sets[*a].mean *
-                                      dossier_.evaluation.sets[*b].mean / n},
-                                 pair.covariance);
+                if (const auto factor = pooled_factor(*a))
+                    good =
+                        if_agrees({fmt::format("{}*{}*{}*{}", reference("pools", {pool_row, pool_covariance}),
+                                               map_.set_cell(*a, column::set_mean),
+                                               map_.set_cell(*b, column::set_mean), factor->text),
+                                   pool.relative_covariance->value * dossier_.evaluation.sets[*a].mean *
+                                       dossier_.evaluation.sets[*b].mean * factor->value},
+                                  pair.covariance);
             }
             if (good)
                 covariances_[{index, pair.a, pair.b}] = *good;

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "workbook/cell_map.hpp"
+#include "workbook/neighbours.hpp"
 
 #include <map>
 #include <optional>
@@ -19,15 +20,18 @@ public:
     MeanFormulas(const model::Dossier& dossier, const CellMap& map);
 
     struct Row {
-        std::optional<Term> mean, own, used, r1, effective_n, uncertainty, freedom, pair_covariance;
+        std::optional<Term> mean, own, used, r1, shows_own, effective_n, uncertainty, freedom,
+            pair_covariance;
+        bool tells_of_device = false;  ///< counts for the correlation of its device
     };
     struct Pool {
         std::vector<std::size_t> sets;
         std::string run, device;
-        std::optional<Term> relative_s, freedom, relative_covariance;
+        std::optional<Term> relative_s, freedom, relative_covariance, stretch;
     };
     [[nodiscard]] const Row& row(std::size_t set) const { return rows_.at(set); }
     [[nodiscard]] const std::vector<Pool>& pools() const { return pools_; }
+    [[nodiscard]] const NeighbourFormulas& neighbours() const { return neighbours_; }
     [[nodiscard]] const Term* estimate(uncertainty::Input input) const
     {
         return find(estimates_, input.index);
@@ -71,9 +75,12 @@ private:
     [[nodiscard]] std::vector<Term> drifts(std::size_t set) const;
     [[nodiscard]] Term cell(std::size_t set, std::uint16_t column, double value) const;
     [[nodiscard]] double factor(std::size_t set) const;
+    [[nodiscard]] Term own_freedom(std::size_t set) const;
+    [[nodiscard]] std::optional<Term> pooled_factor(std::size_t set) const;
 
     const model::Dossier& dossier_;
     const CellMap& map_;
+    NeighbourFormulas neighbours_;
     std::vector<Row> rows_;
     std::vector<Pool> pools_;
     std::vector<std::optional<std::size_t>> partners_, pool_of_set_;

@@ -48,6 +48,7 @@ const Lines& sheets()
         {"inputs", "workings: every input quantity with its standard uncertainty"},
         {"groups", "workings: inputs that were observed together or share a pool"},
         {"pools", "workings: pooled standard deviations"},
+        {"neighbours", "workings: how neighbouring readings of each device correlate"},
         {"coverage", "workings: coverage factors of Student's t"},
         {"plots", "workings: numbers that the charts draw"},
         {"stored", "every cell that is no formula but a computed number, and why"},

@@ -1,5 +1,6 @@
 #include "workbook/sheets.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include <fmt/format.h>
@@ -63,7 +64,8 @@ void write_pools(Book& book)
                                  {"sets", true, 8},
                                  {"relative standard deviation", true, 16},
                                  {"degrees of freedom", true, 12},
-                                 {"relative covariance with the other device", true, 20}});
+                                 {"relative covariance with the other device", true, 20},
+                                 {"variance enlarged by correlation", true, 14}});
     auto row = first_row;
     for (const auto& pool : book.means.pools()) {
         sheet.text({row, 0}, pool.run);
@@ -75,7 +77,69 @@ void write_pools(Book& book)
             sheet.formula({row, 4}, pool.freedom->text, pool.freedom->value, Look::whole);
         if (pool.relative_covariance)
             sheet.formula({row, 5}, pool.relative_covariance->text, pool.relative_covariance->value);
+        if (pool.stretch)
+            sheet.formula({row, 6}, pool.stretch->text, pool.stretch->value);
         ++row;
+    }
+}
+
+void write_device(Book& book, Sheet& sheet, std::size_t device)
+{
+    const auto& expected = book.dossier.evaluation.devices[device];
+    const auto& formulas = book.means.neighbours().devices()[device];
+    const auto row = first_row + static_cast<std::uint32_t>(device);
+    const std::string reason = "correlation of neighbouring readings found by the program";
+    sheet.text({row, 0}, expected.words);
+    sheet.number({row, column::device_number}, static_cast<double>(device + 1), Look::whole);
+    const auto put = [&](std::uint16_t at, const std::optional<Term>& term, double value) {
+        book.number(sheet, {row, at}, term ? &*term : nullptr, value, reason);
+    };
+    put(column::device_sum, formulas.sum, expected.estimate * expected.weight);
+    put(column::device_weight, formulas.weight, expected.weight);
+    put(column::device_estimate, formulas.estimate, expected.estimate);
+    put(column::device_r, formulas.r, expected.r);
+}
+
+void write_number(Sheet& sheet, std::uint32_t row, const NeighbourFormulas::OfNumber& number)
+{
+    sheet.number({row, column::number_device}, static_cast<double>(number.device + 1), Look::whole);
+    sheet.number({row, column::number_n}, static_cast<double>(number.n), Look::whole);
+    const auto put = [&](std::uint16_t at, const Term& term) {
+        if (!term.text.empty())
+            sheet.formula({row, at}, term.text, term.value);
+    };
+    put(column::number_effective, number.effective_n);
+    put(column::number_trace, number.trace);
+    put(column::number_trace_of_square, number.trace_of_square);
+    put(column::number_freedom, number.freedom);
+}
+
+void write_neighbours(Book& book)
+{
+    auto& sheet = book.xlsx.sheet("neighbours");
+    sheet.title(
+        "Neighbouring readings",
+        "How neighbouring readings of each device correlate over all its sets, and what that makes of "
+        "sets of n readings that do not show it by themselves.",
+        ways());
+    sheet.headings(heading_row, {{"device", false, 34},
+                                 {"number", true, 8},
+                                 {"sum of (n - 1)(r1 + 1/n)", true, 14},
+                                 {"sum of (n - 1)(1 - 2/n)^2", true, 14},
+                                 {"correlation", true, 12},
+                                 {"as used: 0 where not significant", true, 14},
+                                 {"number of device", true, 10},
+                                 {"readings n", true, 10},
+                                 {"effective number", true, 10},
+                                 {"expected sum of squares / variance", true, 16},
+                                 {"half the variance of that sum", true, 14},
+                                 {"degrees of freedom", true, 10}});
+    const auto& neighbours = book.means.neighbours();
+    for (std::size_t i = 0; i < std::max(neighbours.devices().size(), neighbours.numbers().size()); ++i) {
+        if (i < neighbours.devices().size())
+            write_device(book, sheet, i);
+        if (i < neighbours.numbers().size())
+            write_number(sheet, first_row + static_cast<std::uint32_t>(i), neighbours.numbers()[i]);
     }
 }
 
@@ -167,7 +231,9 @@ void write_means(Book& book)
                                  {"resolution", true, 11},
                                  {"covariance with the other device", true, 13},
                                  {"live or stored", false, 9},
-                                 {"resolution term", false, 22}});
+                                 {"resolution term", false, 22},
+                                 {"device, see neighbours", true, 12},
+                                 {"r1 significant", true, 11}});
     const auto& sets = book.dossier.evaluation.sets;
     for (std::size_t index = 0; index < sets.size(); ++index) {
         const auto& set = sets[index];
@@ -213,8 +279,14 @@ void write_means(Book& book)
                               ? "as evaluated"
                               : "changed: evaluate again");
         }
+        if (formulas.tells_of_device)
+            sheet.number({row, column::set_device}, static_cast<double>(*set.device + 1), Look::whole);
+        if (formulas.shows_own)
+            sheet.formula({row, column::set_shows_own}, formulas.shows_own->text, formulas.shows_own->value,
+                          Look::whole);
     }
     write_pools(book);
+    write_neighbours(book);
 }
 
 }  // namespace luxdossier::workbook

@@ -123,7 +123,8 @@ void add_sheets(const CellMap& map, Xlsx& xlsx)
         xlsx.add_sheet(name);
     for (const auto& name : map.model_sheets())
         xlsx.add_sheet(name).mark_workings();
-    for (const char* name : {"derivatives", "inputs", "groups", "pools", "coverage", "plots", "stored"})
+    for (const char* name :
+         {"derivatives", "inputs", "groups", "pools", "neighbours", "coverage", "plots", "stored"})
         xlsx.add_sheet(name).mark_workings();
 }
 

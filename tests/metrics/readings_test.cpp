@@ -1,7 +1,11 @@
 #include "metrics/readings.hpp"
 
 #include "metrics/laboratory.hpp"
+#include "statistics/lag_one.hpp"
 #include "statistics/summary.hpp"
+
+#include <algorithm>
+#include <cmath>
 
 #include "support/catch.hpp"
 
@@ -233,6 +237,161 @@ TEST_CASE(
     CHECK(meter.degrees_of_freedom == lag.degrees_of_freedom);
     const double own = meter.standard_deviation / std::sqrt(20.0);
     CHECK(agree(meter.standard_uncertainty, own * std::sqrt(lag.variance_factor), 1e-12));
+}
+
+namespace {
+
+/// Three levels of nine readings whose neighbours are alike; each r1 alone is below Anderson's bound, and
+/// sets of fewer than ten readings are not judged by their own.
+const std::vector<double> alike{0.10, 0.85,  0.98, 0.35,  0.40,  -0.30, -0.75, -0.90, -0.20,
+                                -0.8, -0.35, 0.05, 0.60,  0.95,  0.70,  0.10,  -0.45, -0.60,
+                                0.55, 0.90,  0.60, -0.05, -0.50, -0.95, -0.70, -0.10, 0.30};
+
+/// Sets of n readings of `alike` with something that changes quickly on top (the last of each nine left out
+/// where n is smaller), the meter steady but for one step; one second between readings.
+model::Qualification with_alike_sensor(std::size_t n, double interval_s = 1)
+{
+    std::vector<double> level, sensor, meter, time;
+    for (std::size_t set = 0; set < 3; ++set)
+        for (std::size_t i = 0; i < n; ++i) {
+            level.push_back(std::pow(10.0, 1.0 + static_cast<double>(set)));
+            const double quick = i % 3 == 0 ? 0.6 : i % 3 == 1 ? -0.6 : 0.0;
+            sensor.push_back(level.back() * (1 + 0.02 * (alike[9 * set + i] + quick)));
+            meter.push_back(level.back() * (i % 2 == 0 ? 1.0 : 1.001));
+            time.push_back(interval_s * static_cast<double>(time.size()));
+        }
+    auto qualification = laboratory();
+    qualification.runs = {comparison("r", level, sensor, meter)};
+    auto table = std::make_shared<model::Table>(*qualification.runs[0].table);
+    table->numbers.push_back(column("time", "s", time));
+    qualification.runs[0].table = table;
+    qualification.runs[0].time_ordered = true;
+    return qualification;
+}
+
+std::vector<double> sensor_of(const model::Qualification& qualification, std::uint32_t from, std::uint32_t to)
+{
+    const auto& values = qualification.runs[0].table->number("sensor")->values;
+    return {values.begin() + from, values.begin() + to};
+}
+
+}  // namespace
+
+TEST_CASE("sets that do not show how their neighbours correlate take it from all sets of the device",
+          "[readings]")
+{
+    auto qualification = with_alike_sensor(9);
+    const bool ordered = GENERATE(true, false);
+    qualification.runs[0].time_ordered = ordered;
+    Bench bench(qualification);
+    const auto a = request("sensor", rows(0, 9), "level=10lx"),
+               b = request("meter", rows(0, 9), "level=10lx");
+    const auto pair = metrics::pairs_of(bench, 0, {&a, 1}, {&b, 1}).front();
+    const auto& sensor = bench.set(pair.first.set);
+    const auto& meter = bench.set(pair.second.set);
+    const auto values = sensor_of(qualification, 0, 9);
+    const double s = statistics::summarise(values).standard_deviation;
+    CHECK_FALSE(sensor.autocorrelated);
+    if (!ordered) {
+        CHECK(agree(sensor.standard_uncertainty, s / 3, 1e-12));
+        CHECK(sensor.degrees_of_freedom == 8);
+        CHECK_FALSE(sensor.device.has_value());
+        return;
+    }
+    statistics::DeviceCorrelation device;
+    for (std::uint32_t set = 0; set < 3; ++set)
+        device.add(sensor_of(qualification, 9 * set, 9 * set + 9));
+    REQUIRE(device.r() > 0.5);
+    const auto moments = statistics::correlated_set(9, device.r());
+    // u^2 = sigma^2/n_eff, where sigma^2 = (n-1) s^2/trace is what makes s as large as it was found.
+    const double factor = 8 / moments.trace / moments.effective_n;
+    CHECK(agree(sensor.standard_uncertainty, s * std::sqrt(factor), 1e-12));
+    const double nu = 1 / (moments.trace_of_square / std::pow(moments.trace, 2) +
+                           2 / (device.weight * std::pow(1 - device.r() * device.r(), 2)));
+    CHECK(agree(sensor.degrees_of_freedom, std::max(1.0, nu), 1e-12));
+    // The meter alternates: none of its own, but what was read together is enlarged together.
+    CHECK(agree(meter.standard_uncertainty, meter.standard_deviation * std::sqrt(factor), 1e-12));
+    CHECK(meter.degrees_of_freedom == sensor.degrees_of_freedom);
+    const auto group = bench.builder().graph().group_of(*sensor.input);
+    REQUIRE(group.has_value());
+    const auto meter_values = qualification.runs[0].table->number("meter")->values;
+    CHECK(agree(bench.builder().graph().groups()[*group].covariance[1],
+                statistics::covariance(values, std::span(meter_values).first(9)) * factor, 1e-12));
+    CHECK(sensor.device != meter.device);
+    const auto evaluation = std::move(bench).finish(1);
+    CHECK(evaluation.devices.at(*sensor.device).words == "sensor of S1, read about 1 s apart");
+    CHECK(evaluation.devices[*sensor.device].sets == 3);
+    CHECK(evaluation.devices[*meter.device].r == 0);
+}
+
+TEST_CASE("small sets that pool their spread take the correlation of the device as well", "[readings]")
+{
+    // Three sets of four: pooled s_p, and three sets of nine at the same interval in another run, which show
+    // how the neighbours correlate.
+    auto qualification = with_alike_sensor(4);
+    qualification.runs.push_back(with_alike_sensor(9).runs[0]);
+    qualification.runs[1].id = "long";
+    Bench bench(qualification);
+    std::vector<metrics::SetRequest> sensors, meters;
+    for (std::uint32_t set = 0; set < 3; ++set) {
+        sensors.push_back(request("sensor", rows(4 * set, 4 * set + 4), std::to_string(set)));
+        meters.push_back(request("meter", rows(4 * set, 4 * set + 4), std::to_string(set)));
+    }
+    const auto pairs = metrics::pairs_of(bench, 0, sensors, meters);
+    const auto& sensor = bench.set(pairs[1].first.set);
+    REQUIRE(sensor.pooled);
+    const auto device = bench.device(*sensor.device);
+    CHECK(device.sets == 6);
+    REQUIRE(device.r > 0.3);
+    double squares = 0;
+    for (std::uint32_t set = 0; set < 3; ++set) {
+        const auto summary = statistics::summarise(sensor_of(qualification, 4 * set, 4 * set + 4));
+        squares += 3 * std::pow(summary.standard_deviation / summary.mean, 2);
+    }
+    const auto moments = statistics::correlated_set(4, device.r);
+    const double sigma = std::sqrt(squares / (3 * moments.trace)) * sensor.mean;
+    CHECK(agree(sensor.standard_uncertainty, sigma / std::sqrt(moments.effective_n), 1e-12));
+    const double nu = 1 / (3 * moments.trace_of_square / std::pow(3 * moments.trace, 2) +
+                           2 / (device.weight * std::pow(1 - device.r * device.r, 2)));
+    CAPTURE(device.r, device.weight, nu, sensor.degrees_of_freedom);
+    CHECK(agree(sensor.degrees_of_freedom, nu, 1e-12));
+    const auto group = bench.builder().graph().group_of(*sensor.input);
+    REQUIRE(group.has_value());
+    CHECK(agree(bench.builder().graph().groups()[*group].degrees_of_freedom, nu, 1e-12));
+}
+
+TEST_CASE("readings at another interval say nothing about how neighbours correlate", "[readings]")
+{
+    auto qualification = with_alike_sensor(4, 60.0);
+    qualification.runs.push_back(with_alike_sensor(9).runs[0]);
+    qualification.runs[1].id = "long";
+    Bench bench(qualification);
+    const auto a = request("sensor", rows(0, 4), "");
+    const auto slow = bench.set(metrics::mean_of(bench, 0, a).set);
+    const auto quick = bench.set(metrics::mean_of(bench, 1, a).set);
+    CHECK(slow.device != quick.device);
+    CHECK(bench.device(*slow.device).words == "sensor of S1, read about 64 s apart");
+    CHECK(agree(slow.standard_uncertainty, slow.standard_deviation / 2, 1e-12));
+    CHECK(quick.standard_uncertainty > 1.2 * quick.standard_deviation / 2);
+}
+
+TEST_CASE("a set that shows its own correlation keeps it", "[readings]")
+{
+    std::vector<double> ramp, level(20, 100.0), noise;
+    for (int i = 0; i < 20; ++i) {
+        ramp.push_back(100 + 0.1 * i);
+        noise.push_back(200 + (i % 2 == 0 ? 1.0 : -1.0));
+    }
+    auto qualification = laboratory();
+    qualification.runs = {comparison("r", level, ramp, noise)};
+    qualification.runs[0].time_ordered = true;
+    Bench bench(qualification);
+    const auto mean = metrics::mean_of(bench, 0, request("sensor", rows(0, 20), ""));
+    const auto lag = statistics::autocorrelation(ramp);
+    CHECK(bench.device(*bench.set(mean.set).device).r > 0);
+    CHECK(bench.set(mean.set).degrees_of_freedom == lag.degrees_of_freedom);
+    CHECK(agree(bench.set(mean.set).standard_uncertainty,
+                bench.set(mean.set).standard_deviation * std::sqrt(lag.variance_factor / 20), 1e-12));
 }
 
 TEST_CASE("the range of a mean is the column's, else the smallest that is not below the mean", "[readings]")

@@ -78,8 +78,13 @@ TEST_CASE("readings that are alike over all levels are told where no level shows
         shuffled.push_back(alike[9 * (i / 9) + (4 * (i % 9)) % 9]);
     const auto found = bench_with(alike).examine().of("alike-neighbours");
     REQUIRE(found.size() == 1);
-    CHECK(found[0].seen.starts_with("S1 bare led: neighbouring readings of the product are alike (r1 = "));
-    CHECK(found[0].severity == RemarkSeverity::concern);
+    CHECK(found[0].seen.starts_with(
+        "sensor of S1, read about 1 s apart: neighbouring readings are alike (r = "));
+    CHECK(
+        found[0].seen.find("from 27 readings in 3 sets), and 3 sets do not show it by themselves: u of their "
+                           "means is up to ") != std::string::npos);
+    CHECK(found[0].effect == "u and degrees of freedom of these means take it into account");
+    CHECK(found[0].severity == RemarkSeverity::note);
     CHECK_FALSE(found[0].results.empty());
     CHECK_FALSE(bench_with(shuffled).examine().raised("alike-neighbours"));
 }

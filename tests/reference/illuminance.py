@@ -7,7 +7,7 @@ from scipy import stats
 from scipy.optimize import brentq
 
 from folder import Quantity, YEAR, date, value
-from repeated import Means, Undecided, total
+from repeated import Means, Neighbours, Undecided, total
 
 
 def certificate_dof(k, p):
@@ -25,6 +25,51 @@ def curve(path):
     return numbers[:, 0], numbers[:, 1]
 
 
+def sets_of(run):
+    """Rows of each mean of a comparison run: [(device, rows)]."""
+    level = run.columns.get("level")
+    levels = {}
+    for i in run.rows:
+        levels.setdefault(level[i] if level else None, []).append(i)
+    sets = []
+    for rows in levels.values():
+        held = [(i, run.columns["sensor"][i] is not None, run.columns["meter"][i] is not None) for i in rows]
+        if run.stated.get("method", "side-by-side") == "side-by-side":
+            both = [i for i, s, m in held if s and m]
+            sets += [("sensor", both), ("meter", both)]
+            continue
+        for i, s, m in held:
+            device = "sensor" if s else "meter"
+            if i == rows[0] or sets[-1][0] != device:
+                sets.append((device, []))
+            sets[-1][1].append(i)
+    return sets
+
+
+def device_key(run, device):
+    """A sample or meter with the interval of its readings (median, to the nearest power of two); None without order."""
+    if run.kind != "comparison" or not run.time_ordered:
+        return None
+    steps = []
+    if run.has("time"):
+        for one, rows in sets_of(run):
+            times = [run.columns["time"][i] for i in rows]
+            steps += [b - a for a, b in zip(times, times[1:]) if one == device and b > a]
+    interval = round(math.log2(sorted(steps)[len(steps) // 2])) if steps else None
+    return device, run.sample if device == "sensor" else run.meter, interval
+
+
+def neighbours_of(runs):
+    sets = {}
+    for run in runs:
+        for device in ("sensor", "meter"):
+            key = device_key(run, device)
+            if key is not None:
+                sets.setdefault(key, []).extend([run.columns[device][i] for i in rows]
+                                                for one, rows in sets_of(run) if one == device)
+    return {key: Neighbours(of_device) for key, of_device in sets.items()}
+
+
 class Bench:
     def __init__(self, chain, header, runs):
         self.chain, self.header, self.runs = chain, header, runs
@@ -33,6 +78,12 @@ class Bench:
         self.sources = {s["id"]: s for s in header.get("sources", [])}
         self.geometry = header.get("geometry", {})
         self._zeros, self._positions = {}, {}
+        self._neighbours = neighbours_of(runs)
+
+    def neighbours(self, run):
+        """What the devices of a comparison run say about neighbouring readings."""
+        return {d: self._neighbours[key] for d in ("sensor", "meter")
+                if (key := device_key(run, d)) is not None and key in self._neighbours}
 
     # -- dark and ambient
     def dark_of(self, identity, run):
@@ -250,13 +301,13 @@ class Bench:
             series[-1][2].append(t)
         return [(k, v, None if t[0] is None else math.fsum(t) / len(t)) for k, v, t in series]
 
-    def bracket(self, name, run, blocks, device, ordered, series):
+    def bracket(self, name, run, blocks, device, ordered, series, neighbours={}):
         """Mean of A1 and A2 at the time of B: function of get, and the input for the source in between."""
         chain = self.chain
         meter = self.meters.get(run.meter)
         (_, v1, t1), (_, _, tb), (_, v2, t2) = blocks
-        one = self.means.add(f"{name}/A1", {device: v1}, ordered, meter, series=series)[device]
-        two = self.means.add(f"{name}/A2", {device: v2}, ordered, meter, series=series)[device]
+        one, two = (self.means.add(f"{name}/{place}", {device: v}, ordered, meter, series=series, neighbours=neighbours)[device]
+                    for place, v in (("A1", v1), ("A2", v2)))
         w = 0.5 if t1 is None else (tb - t1) / (t2 - t1)
         variance = sum(chain.inputs[n].u ** 2 for pair in (one, two) for n in pair if n)
         difference = abs(chain.inputs[two[0]].estimate - chain.inputs[one[0]].estimate)
@@ -334,7 +385,8 @@ class Bench:
         if run.stated.get("method", "side-by-side") == "side-by-side":
             both = [(a, b) for a, b in zip(sensor, light) if a is not None and b is not None]
             readings = {"sensor": [a for a, _ in both], "meter": [b for _, b in both]}
-            pairs = self.means.add(name, readings, run.time_ordered, meter, pool, stated_range=stated_range)
+            pairs = self.means.add(name, readings, run.time_ordered, meter, pool, stated_range=stated_range,
+                                   neighbours=self.neighbours(run))
             d_function = lambda get: total(get, pairs["sensor"])
             mean = self.chain.inputs[pairs["meter"][0]].estimate
             body = self.reading(run, pairs["meter"], f"{level:g}", self.net(run, mean), mean, stated_range=stated_range)
@@ -358,8 +410,10 @@ class Bench:
         order = [b[0] for b in blocks]
         assert len(blocks) == 3 and order[0] == order[2] != order[1], order
         series = {d: [v for k, v in zip(keys, values) if k == d] for d in ("sensor", "meter")}
-        bracketed, estimate = self.bracket(name, run, blocks, order[0], run.time_ordered, series)
-        b = self.means.add(f"{name}/B", {order[1]: blocks[1][1]}, run.time_ordered, meter, series=series)[order[1]]
+        neighbours = self.neighbours(run)
+        bracketed, estimate = self.bracket(name, run, blocks, order[0], run.time_ordered, series, neighbours)
+        b = self.means.add(f"{name}/B", {order[1]: blocks[1][1]}, run.time_ordered, meter, series=series,
+                           neighbours=neighbours)[order[1]]
         p = self.p_factor(f"run:{run.id}/placement", run)
         if order[0] == "meter":
             e = self._lit(run, bracketed, estimate, f"{level:g}", stated_range)

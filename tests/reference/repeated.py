@@ -10,18 +10,57 @@ class Undecided(Exception):
     pass
 
 
-def autocorrelation(x, ordered):
+class Neighbours:
+    """Correlation of the neighbouring readings of one device: r (0 where not significant) and the weight of its estimate."""
+
+    def __init__(self, sets):
+        total, self.weight = 0.0, 0.0
+        for x in sets:
+            n = len(x)
+            if n < 3 or len(set(x)) == 1:
+                continue
+            d = np.asarray(x) - math.fsum(x) / n
+            r1 = math.fsum(d[:-1] * d[1:]) / math.fsum(d * d)
+            total += (n - 1) * (r1 + 1 / n)
+            self.weight += (n - 1) * (1 - 2 / n) ** 2
+        self.r = min(0.95, total / self.weight) if self.weight and total > 1.6449 * math.sqrt(self.weight) else 0.0
+
+    def freedom(self, matrices):
+        """Satterthwaite's degrees of freedom of sums of squares with these matrices, r itself being an estimate."""
+        traces = math.fsum(np.trace(a) for a in matrices), math.fsum(np.trace(a @ a) for a in matrices)
+        return max(1.0, 1 / (traces[1] / traces[0] ** 2 + 2 / (self.weight * (1 - self.r ** 2) ** 2)))
+
+
+def correlated(n, r):
+    """Variance of the mean of n readings of variance 1, and the matrix whose trace the sum of squares expects: by the
+    matrix r^|i-j| itself."""
+    v = r ** np.abs(np.subtract.outer(np.arange(n), np.arange(n)))
+    centre = np.eye(n) - 1 / n
+    return v.sum() / n ** 2, centre @ v @ centre
+
+
+def autocorrelation(x, ordered, neighbours=None):
     """Factor on the variance of the mean and degrees of freedom."""
     n = len(x)
+    own = own_autocorrelation(x, ordered)
+    if own is not None or neighbours is None or neighbours.r == 0 or n < 2:
+        return own or (1.0, n - 1)
+    of_mean, matrix = correlated(n, neighbours.r)
+    return of_mean * n * (n - 1) / np.trace(matrix), neighbours.freedom([matrix])
+
+
+def own_autocorrelation(x, ordered):
+    """The same by the set's own r1; None where it is not significant."""
+    n = len(x)
     if not ordered or n < 10:
-        return 1.0, n - 1
+        return None
     d = np.asarray(x) - math.fsum(x) / n
     total = math.fsum(d * d)
     if total == 0 or len(set(x)) == 1:
-        return 1.0, n - 1
+        return None
     r1 = math.fsum(d[:-1] * d[1:]) / total
     if r1 <= (-1 + 2.3263 * math.sqrt(n - 2)) / (n - 1):
-        return 1.0, n - 1
+        return None
     r = min(0.95, max(0.0, r1 + (1 + 4 * r1) / n))
     effective = max(2.0, n * (1 - r) / (1 + r))
     return (n - 1) / (effective - 1), max(1, math.floor(effective - 1))
@@ -61,8 +100,8 @@ class Means:
             raise Undecided("no step")
         return min(steps)
 
-    def add(self, name, readings, ordered, meter, pool=None, series=None, stated_range=None):
-        """readings {device: list}; pool {device: list of like sets} or None. Returns {device: (mean name, resolution name)}."""
+    def add(self, name, readings, ordered, meter, pool=None, series=None, stated_range=None, neighbours={}):
+        """readings {device: list}; pool {device: list of like sets} or None; neighbours {device: Neighbours}. Returns {device: (mean name, resolution name)}."""
         chain = self.chain
         devices = list(readings)
         n = len(readings[devices[0]])
@@ -73,20 +112,20 @@ class Means:
         covariance = np.zeros((len(devices), len(devices)))
         pooled = None
         if n <= 4:
-            pooled = self._pooled(devices, pool, means, n)
+            pooled = self._pooled(devices, pool, means, n, neighbours)
         if pooled is not None:
-            relative, correlation, nu, pool_name = pooled
+            relative, correlation, nu, pool_name, factor = pooled
             for d in devices:
                 s[d] = relative[d] * abs(means[d])
             for i, a in enumerate(devices):
                 for j, b in enumerate(devices):
-                    covariance[i, j] = correlation[a, b] * means[a] * means[b] / n
+                    covariance[i, j] = correlation[a, b] * means[a] * means[b] / n * factor
         else:
             if n < 2:
                 raise Undecided("one reading")
             factor, nu = 1.0, n - 1
             for d in devices:
-                f, v = autocorrelation(readings[d], ordered)
+                f, v = autocorrelation(readings[d], ordered, neighbours.get(d))
                 factor, nu = max(factor, f), min(nu, v)
             for i, a in enumerate(devices):
                 for j, b in enumerate(devices):
@@ -110,10 +149,10 @@ class Means:
             chain.group(name, members, covariance, nu)
         return result
 
-    def _pooled(self, devices, pool, means, n):
+    def _pooled(self, devices, pool, means, n, neighbours):
         if not pool:
             return None
-        relative, correlation, nu = {}, {}, None
+        relative, correlation, nu, least_nu, factor = {}, {}, None, math.inf, 1.0
         for d in devices:
             sets = [x for x in pool[d] if len(x) >= 2]
             if len(sets) < 2:
@@ -128,6 +167,12 @@ class Means:
                 return None
             nu = sum(len(x) - 1 for x in sets)
             relative[d] = math.sqrt(sum((len(x) - 1) * w for x, w in zip(sets, v)) / nu)
+            least_nu = min(least_nu, nu)
+            if d in neighbours and neighbours[d].r > 0:
+                matrices = [correlated(len(x), neighbours[d].r)[1] for x in sets]
+                expected = math.fsum(np.trace(a) for a in matrices)
+                factor = max(factor, nu / expected * n * correlated(n, neighbours[d].r)[0])
+                least_nu = min(least_nu, neighbours[d].freedom(matrices))
         for a in devices:
             for b in devices:
                 total = 0.0
@@ -136,7 +181,7 @@ class Means:
                         mx, my = math.fsum(x) / len(x), math.fsum(y) / len(y)
                         total += math.fsum((p - mx) * (q - my) for p, q in zip(x, y)) / (mx * my)
                 correlation[a, b] = total / nu
-        return relative, correlation, nu, pool["name"]
+        return relative, correlation, least_nu, pool["name"], factor
 
     def _join_pool(self, name, members, covariance, nu):
         chain = self.chain

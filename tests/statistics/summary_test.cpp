@@ -1,5 +1,7 @@
 #include "statistics/summary.hpp"
 
+#include "statistics/lag_one.hpp"
+
 #include <array>
 #include <cstdint>
 #include <stdexcept>
@@ -121,51 +123,6 @@ TEST_CASE("covariance of paired readings, JCGM 100:2008, H.2", "[statistics][pub
     CHECK_THROWS_WITH(covariance(volt, std::array{1.0, 2.0}),
                       "found 5 and 2 paired readings, expected equal numbers of 2 or more");
     CHECK_THROWS_AS(covariance(std::array{1.0}, std::array{1.0}), std::domain_error);
-}
-
-TEST_CASE("autocorrelation inflates the mean only where it is significant", "[statistics]")
-{
-    // A ramp of 20 values: r1 computed by numpy.
-    std::vector<double> ramp;
-    for (int index = 0; index < 20; ++index)
-        ramp.push_back(index);
-    const auto found = autocorrelation(ramp);
-    CHECK(agree(found.r1, 0.85, 1e-12));
-    CHECK(found.significant);
-    CHECK(found.r == 0.95);  // 0.85 + 4.4/20 = 1.07, clipped
-    CHECK(found.effective_n == 2.0);
-    CHECK(found.variance_factor == 19.0);
-    CHECK(found.degrees_of_freedom == 1.0);
-
-    const auto none = autocorrelation(lottery);
-    CHECK_FALSE(none.significant);
-    CHECK(none.variance_factor == 1.0);
-    CHECK(none.degrees_of_freedom == 217.0);
-    CHECK(none.effective_n == 218.0);
-
-    const auto nine = autocorrelation(std::span(ramp).first(9));
-    CHECK_FALSE(nine.significant);
-    CHECK(nine.r1 > 0.6);
-}
-
-TEST_CASE("autocorrelation is significant above Anderson's one-sided 1 % bound", "[statistics]")
-{
-    // n = 20: (-1 + 2.3263 sqrt 18)/19 = 0.46682. Ten pairs of values, shifted between blocks, to move r1
-    // across it.
-    const auto block = [](double height) {
-        std::vector<double> values;
-        for (int index = 0; index < 20; ++index)
-            values.push_back((index % 2 == 0 ? 1.0 : -1.0) + (index < 10 ? height : -height));
-        return autocorrelation(values);
-    };
-    const auto below = block(1.79), above = block(1.80);
-    CHECK(below.r1 < 0.46682);
-    CHECK_FALSE(below.significant);
-    CHECK(above.r1 > 0.46682);
-    CHECK(above.significant);
-    CHECK(agree(above.r, above.r1 + (1.0 + 4.0 * above.r1) / 20.0, 1e-15));
-    CHECK(agree(above.effective_n, 20.0 * (1.0 - above.r) / (1.0 + above.r), 1e-15));
-    CHECK(agree(above.variance_factor, 19.0 / (above.effective_n - 1.0), 1e-15));
 }
 
 TEST_CASE("the smallest step is the smallest difference that is not zero", "[statistics]")
