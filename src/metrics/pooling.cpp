@@ -121,11 +121,11 @@ struct Scatter {
     }
 };
 
-/// By the set's own correlation where it shows one, else by that of its device.
+/// By the correlation of its device, or by its own where that is larger or the device shows none.
 Scatter scatter_of(const Draft& draft)
 {
     const auto n = static_cast<double>(draft.summary.n);
-    if (draft.lag.significant || !(draft.r > 0) || n < 2)
+    if (draft.by_itself || !(draft.r > 0) || n < 2)
         return {draft.lag.variance_factor, draft.lag.degrees_of_freedom};
     const auto set = statistics::correlated_set(n, draft.r);
     return {n * (n - 1) / (set.trace * set.effective_n),

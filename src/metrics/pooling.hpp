@@ -23,8 +23,9 @@ struct Draft {
     statistics::Summary summary;
     statistics::Autocorrelation lag;    ///< of the set itself
     std::optional<std::size_t> device;  ///< of the bench, where the readings follow one another in time
-    double r = 0;                       ///< of the device; counts where the set does not show its own
+    double r = 0;                       ///< of the device; 0 where it shows none
     double weight = 0;                  ///< of that r
+    bool by_itself = false;             ///< autocorrelated, beyond what its device shows: its own r1 counts
     RangeOfMean range;
     double s = 0;  ///< as used: own or pooled
     double u = 0;

@@ -45,6 +45,9 @@ Draft draft_of(Bench& bench, std::size_t run, const SetRequest& request, std::ve
         draft.r = device.r;
         draft.weight = device.weight;
     }
+    draft.by_itself =
+        draft.lag.significant &&
+        (!(draft.r > 0) || statistics::correlates_beyond(draft.lag.r1, static_cast<double>(n), draft.r));
     if (request.column == "meter")
         draft.range = meter_range(bench, run, request, draft.summary.mean);
     else if (request.column == "sensor" && bench.qualification().product.resolution)
@@ -84,7 +87,7 @@ std::optional<double> resolution_from_data(Bench& bench, std::size_t run, const 
 
 std::string correlation_words(const Draft& draft)
 {
-    if (draft.lag.significant && !draft.pooled)
+    if (draft.by_itself && !draft.pooled)
         return fmt::format(", autocorrelated (r1 = {:.2f})", draft.lag.r1);
     if (draft.r > 0)
         return fmt::format(", neighbours correlate (r = {:.2f} over all sets of the device)", draft.r);
@@ -140,6 +143,7 @@ model::ReadingSet set_of(std::size_t run, const Draft& draft)
     set.degrees_of_freedom = draft.undecided.empty() ? draft.nu : 0;
     set.r1 = draft.lag.r1;
     set.autocorrelated = draft.lag.significant;
+    set.by_itself = draft.by_itself;
     set.device = draft.device;
     set.pooled = draft.pooled;
     set.resolution = draft.range.resolution_lx;

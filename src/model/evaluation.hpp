@@ -42,6 +42,7 @@ struct ReadingSet {
     double degrees_of_freedom = 0;
     double r1 = 0;
     bool autocorrelated = false;  ///< by its own r1
+    bool by_itself = false;       ///< and beyond what its device shows: judged by its own r1
     /// Index into Evaluation::devices: whose readings these are, where they follow one another in time.
     std::optional<std::size_t> device;
     bool pooled = false;

@@ -48,9 +48,9 @@ void examine_device(Bench& bench, std::size_t index)
     std::size_t silent = 0;  // sets whose own readings show no autocorrelation
     std::vector<std::size_t> touched;
     for (const auto& set : bench.evaluation().sets) {
-        if (set.device != index || set.autocorrelated || set.is_half || !set.input)
+        if (set.device != index || set.by_itself || set.is_half || !set.input)
             continue;
-        ++silent;
+        silent += set.autocorrelated ? 0 : 1;
         add_results(touched, results_resting_on(bench, set));
     }
     if (touched.empty())
@@ -60,7 +60,8 @@ void examine_device(Bench& bench, std::size_t index)
     remark.severity = model::RemarkSeverity::note;
     remark.seen = fmt::format(
         "{}: neighbouring readings are alike (r = {} with standard deviation {}, from {:.0f} readings in "
-        "{:.0f} sets), and {} sets do not show it by themselves: u of their means is up to {} times larger",
+        "{:.0f} sets), which {} of the sets do not show by themselves: u of their means is up to {} times "
+        "larger",
         device.words, model::numeral(device.r, 2), model::numeral(1 / std::sqrt(device.weight), 1),
         device.readings, device.sets, silent, model::numeral(factor_of(device), 2));
     remark.effect = "u and degrees of freedom of these means take it into account";

@@ -9,7 +9,7 @@
 namespace luxdossier::statistics {
 namespace {
 
-constexpr double greatest_r = 0.95;
+constexpr double greatest_r = 0.95, one_sided_1_percent = 2.3263;
 
 }  // namespace
 
@@ -31,7 +31,6 @@ double lag_one_autocorrelation(std::span<const double> values)
 Autocorrelation autocorrelation(std::span<const double> values)
 {
     constexpr std::size_t fewest = 10;
-    constexpr double one_sided_1_percent = 2.3263;
     const auto n = static_cast<double>(values.size());
     Autocorrelation found;
     found.r1 = lag_one_autocorrelation(values);
@@ -63,6 +62,17 @@ void DeviceCorrelation::add(std::span<const double> values)
     weight += (n - 1.0) * (1.0 - 2.0 / n) * (1.0 - 2.0 / n);
     ++sets;
     readings += n;
+}
+
+double DeviceCorrelation::estimate_of(double r1, double n)
+{
+    return (r1 + 1.0 / n) / ((1.0 - 2.0 / n) * (1.0 - 2.0 / n));
+}
+
+bool correlates_beyond(double r1, double n, double r)
+{
+    const double deviation = std::sqrt((1.0 - r * r) / (n - 1.0)) / (1.0 - 2.0 / n);
+    return DeviceCorrelation::estimate_of(r1, n) > r + one_sided_1_percent * deviation;
 }
 
 bool DeviceCorrelation::is_significant() const

@@ -37,12 +37,19 @@ struct DeviceCorrelation {
     /// A set of fewer than three readings, or of equal ones, tells nothing and does not count.
     void add(std::span<const double> values);
     [[nodiscard]] double estimate() const { return weight > 0 ? sum / weight : 0.0; }
+    /// What one set of n readings says: (r1 + 1/n)/(1-2/n)^2.
+    [[nodiscard]] static double estimate_of(double r1, double n);
     /// Above 0 at one-sided 5 %: estimate > 1.6449/sqrt(weight). A false alarm widens an interval a little, a
     /// correlation that is passed over leaves it too narrow by far more: hence no 1 %.
     [[nodiscard]] bool is_significant() const;
     /// As used: the estimate where it is significant, at most 0.95; else 0.
     [[nodiscard]] double r() const;
 };
+
+/// Whether a set's own r1 says more than that its device's readings correlate by r: above r by more than
+/// 2.3263 standard deviations (one-sided 1 %), those of DeviceCorrelation times sqrt(1 - r^2), as of many
+/// readings of a first-order process. Domain: n > 2, 0 <= r < 1.
+[[nodiscard]] bool correlates_beyond(double r1, double n, double r);
 
 /// What a set of n readings of variance 1 with the correlation r makes of mean and sum of squares.
 struct CorrelatedSet {

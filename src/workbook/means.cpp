@@ -47,6 +47,12 @@ std::optional<Term> if_agrees(Term term, double expected)
     return term;
 }
 
+bool beyond_device(double r1, double n, double r)
+{
+    return (r1 + 1 / n) / ((1 - 2 / n) * (1 - 2 / n)) >
+           r + 2.3263 * std::sqrt((1 - r * r) / (n - 1)) / (1 - 2 / n);
+}
+
 }  // namespace
 
 MeanFormulas::MeanFormulas(const model::Dossier& dossier, const CellMap& map)
@@ -232,11 +238,23 @@ void MeanFormulas::write_pair(std::size_t set)
             const auto r1 = map_.set_cell(set, column::set_r1),
                        shows_own = map_.set_cell(set, column::set_shows_own);
             const double value = row.r1->value;
-            const bool significant = value > (-1 + 2.3263 * std::sqrt(n - 2)) / (n - 1);
+            bool significant = value > (-1 + 2.3263 * std::sqrt(n - 2)) / (n - 1);
+            std::string beyond = "TRUE";
+            if (sets[set].device) {
+                // Where the device shows a correlation, only one that is larger counts.
+                const auto of_device = neighbours_.r(*sets[set].device);
+                significant =
+                    significant && (of_device.value == 0 || beyond_device(value, n, of_device.value));
+                beyond =
+                    fmt::format("OR({2}=0,({0}+1/{1})/POWER(1-2/{1},2)>{2}+2.3263*SQRT((1-{2}*{2})/({1}-1))"
+                                "/(1-2/{1}))",
+                                r1, n_cell, of_device.text);
+            }
             const double r = std::min(0.95, std::max(0.0, value + (1 + 4 * value) / n));
             const auto text = fmt::format("MIN(0.95,MAX(0,{0}+(1+4*{0})/{1}))", r1, n_cell);
-            row.shows_own = Term{fmt::format("IF({0}>(-1+2.3263*SQRT({1}-2))/({1}-1),1,0)", r1, n_cell),
-                                 significant ? 1.0 : 0.0};
+            row.shows_own =
+                Term{fmt::format("IF(AND({0}>(-1+2.3263*SQRT({1}-2))/({1}-1),{2}),1,0)", r1, n_cell, beyond),
+                     significant ? 1.0 : 0.0};
             row.effective_n = Term{fmt::format("IF({0}=1,MAX(2,{1}*(1-{2})/(1+{2})),{3})", shows_own, n_cell,
                                                text, by_device.text),
                                    significant ? std::max(2.0, n * (1 - r) / (1 + r)) : by_device.value};

@@ -120,7 +120,7 @@ void write_neighbours(Book& book)
     sheet.title(
         "Neighbouring readings",
         "How neighbouring readings of each device correlate over all its sets, and what that makes of "
-        "sets of n readings that do not show it by themselves.",
+        "sets of n readings that do not show more by themselves.",
         ways());
     sheet.headings(heading_row, {{"device", false, 34},
                                  {"number", true, 8},
@@ -233,7 +233,7 @@ void write_means(Book& book)
                                  {"live or stored", false, 9},
                                  {"resolution term", false, 22},
                                  {"device, see neighbours", true, 12},
-                                 {"r1 significant", true, 11}});
+                                 {"judged by its own r1", true, 11}});
     const auto& sets = book.dossier.evaluation.sets;
     for (std::size_t index = 0; index < sets.size(); ++index) {
         const auto& set = sets[index];

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "support/catch.hpp"
 
@@ -210,14 +211,19 @@ TEST_CASE(
     "autocorrelated readings in time order are worth fewer readings, and both devices of a pair share it",
     "[readings]")
 {
-    // A slow ramp: r1 near 1.
-    std::vector<double> ramp, noise;
-    for (int i = 0; i < 20; ++i) {
+    // A slow ramp: r1 near 1. A second level where neighbours differ keeps the device from showing it.
+    std::vector<double> ramp, sensor_readings, noise, levels(20, 100.0);
+    for (int i = 0; i < 20; ++i)
         ramp.push_back(100 + 0.1 * i);
+    sensor_readings = ramp;
+    for (int i = 0; i < 40; ++i)
         noise.push_back(200 + (i % 2 == 0 ? 1.0 : -1.0) + 0.01 * i);
+    for (int i = 0; i < 20; ++i) {
+        levels.push_back(1000);
+        sensor_readings.push_back(1000 + (i % 2 == 0 ? 1.0 : -1.0));
     }
     auto qualification = laboratory();
-    qualification.runs = {comparison("r", std::vector<double>(20, 100.0), ramp, noise)};
+    qualification.runs = {comparison("r", levels, sensor_readings, noise)};
     qualification.runs[0].time_ordered = GENERATE(true, false);
     Bench bench(qualification);
     const auto a = request("sensor", rows(0, 20), ""), b = request("meter", rows(0, 20), "");
@@ -375,23 +381,51 @@ TEST_CASE("readings at another interval say nothing about how neighbours correla
     CHECK(quick.standard_uncertainty > 1.2 * quick.standard_deviation / 2);
 }
 
-TEST_CASE("a set that shows its own correlation keeps it", "[readings]")
+TEST_CASE("a set keeps its own correlation where it is larger than that of its device", "[readings]")
 {
-    std::vector<double> ramp, level(20, 100.0), noise;
-    for (int i = 0; i < 20; ++i) {
-        ramp.push_back(100 + 0.1 * i);
-        noise.push_back(200 + (i % 2 == 0 ? 1.0 : -1.0));
-    }
+    // Waves of 5, 5, 5, 5, 5, 5 and 7 readings (r1 about cos(2 pi/period)) and a ramp, 20 readings each.
+    constexpr std::uint32_t n = 20, wave_of_seven = 6, ramp = 7;
+    std::vector<double> level, sensor, meter;
+    for (std::uint32_t set = 0; set <= ramp; ++set)
+        for (std::uint32_t i = 0; i < n; ++i) {
+            const double turn = 2 * std::numbers::pi * i / (set == wave_of_seven ? 7 : 5);
+            level.push_back(10.0 * (set + 1));
+            sensor.push_back(level.back() * (1 + 0.01 * (set == ramp ? 0.1 * i : std::cos(turn))));
+            meter.push_back(level.back() * (i % 2 == 0 ? 1.0 : 1.001));
+        }
     auto qualification = laboratory();
-    qualification.runs = {comparison("r", level, ramp, noise)};
+    qualification.runs = {comparison("r", level, sensor, meter)};
     qualification.runs[0].time_ordered = true;
     Bench bench(qualification);
-    const auto mean = metrics::mean_of(bench, 0, request("sensor", rows(0, 20), ""));
-    const auto lag = statistics::autocorrelation(ramp);
-    CHECK(bench.device(*bench.set(mean.set).device).r > 0);
-    CHECK(bench.set(mean.set).degrees_of_freedom == lag.degrees_of_freedom);
-    CHECK(agree(bench.set(mean.set).standard_uncertainty,
-                bench.set(mean.set).standard_deviation * std::sqrt(lag.variance_factor / 20), 1e-12));
+    const auto set_of = [&](std::uint32_t set) {
+        return bench.set(
+            metrics::mean_of(bench, 0, request("sensor", rows(n * set, n * set + n), std::to_string(set)))
+                .set);
+    };
+    const auto own = [&](std::uint32_t set) {
+        return statistics::autocorrelation({sensor.data() + n * set, n});
+    };
+    REQUIRE(own(wave_of_seven).significant);
+    REQUIRE(own(ramp).significant);
+    const auto by_device = set_of(wave_of_seven), by_itself = set_of(ramp);
+    const auto device = bench.device(*by_device.device);
+    REQUIRE(device.r > 0.3);
+
+    CHECK(by_device.autocorrelated);
+    CHECK_FALSE(by_device.by_itself);
+    const auto moments = statistics::correlated_set(n, device.r);
+    CHECK(agree(by_device.degrees_of_freedom,
+                statistics::correlated_degrees_of_freedom(moments.trace, moments.trace_of_square, device.r,
+                                                          device.weight),
+                1e-12));
+    CHECK(agree(by_device.standard_uncertainty,
+                by_device.standard_deviation * std::sqrt((n - 1) / (moments.trace * moments.effective_n)),
+                1e-12));
+
+    CHECK(by_itself.by_itself);
+    CHECK(by_itself.degrees_of_freedom == own(ramp).degrees_of_freedom);
+    CHECK(agree(by_itself.standard_uncertainty,
+                by_itself.standard_deviation * std::sqrt(own(ramp).variance_factor / n), 1e-12));
 }
 
 TEST_CASE("the range of a mean is the column's, else the smallest that is not below the mean", "[readings]")

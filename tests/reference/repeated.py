@@ -25,6 +25,13 @@ class Neighbours:
             self.weight += (n - 1) * (1 - 2 / n) ** 2
         self.r = min(0.95, total / self.weight) if self.weight and total > 1.6449 * math.sqrt(self.weight) else 0.0
 
+    def exceeded_by(self, x):
+        """Whether one set correlates more than the device, at one-sided 1 %."""
+        n = len(x)
+        d = np.asarray(x) - math.fsum(x) / n
+        estimate = (math.fsum(d[:-1] * d[1:]) / math.fsum(d * d) + 1 / n) / (1 - 2 / n) ** 2
+        return estimate > self.r + 2.3263 * math.sqrt((1 - self.r ** 2) / (n - 1)) / (1 - 2 / n)
+
     def freedom(self, matrices):
         """Satterthwaite's degrees of freedom of sums of squares with these matrices, r itself being an estimate."""
         traces = math.fsum(np.trace(a) for a in matrices), math.fsum(np.trace(a @ a) for a in matrices)
@@ -43,6 +50,8 @@ def autocorrelation(x, ordered, neighbours=None):
     """Factor on the variance of the mean and degrees of freedom."""
     n = len(x)
     own = own_autocorrelation(x, ordered)
+    if own is not None and neighbours is not None and neighbours.r > 0 and not neighbours.exceeded_by(x):
+        own = None
     if own is not None or neighbours is None or neighbours.r == 0 or n < 2:
         return own or (1.0, n - 1)
     of_mean, matrix = correlated(n, neighbours.r)
