@@ -205,6 +205,7 @@ void add_half_angles(Bench& bench, const PlaneScan& scan, const Side& side)
     if (side.crossings.empty()) {
         auto trail = scan.trail;
         trail.undecided.insert(trail.undecided.begin(), side.reason);
+        result.without_recipe = "the scan ends before the response falls to one half";
         if (side.end_degree)
             bench.add_value(std::move(result), *side.end_degree, trail);
         else

@@ -134,6 +134,11 @@ public:
     }
     void state(std::string family, std::string text, std::string subject = {});
     [[nodiscard]] const std::vector<model::Result>& results() const { return results_; }
+    /// For a value whose readings became sets only after it was added.
+    void set_recipe(std::size_t result, model::Recipe recipe)
+    {
+        results_.at(result).recipe = std::move(recipe);
+    }
 
     // ---- What the warm-up family leaves for the factor S --------------------------------------------------
     void leave_settled_log(const std::string& source, SettledLog log);

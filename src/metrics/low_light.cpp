@@ -205,6 +205,20 @@ void evaluate_signal_to_noise(Bench& bench, const LevelReading& level)
                             trail);
 }
 
+/// The noise of dark readings that are clipped is that of a level, whose readings are a set by now.
+void complete_dark_noise(Bench& bench)
+{
+    for (std::size_t i = 0; i < bench.results().size(); ++i) {
+        const auto& result = bench.results()[i];
+        if (result.metric != "dark_noise" || !result.value || result.recipe)
+            continue;
+        const auto set = result.sets.front();
+        const auto noise = noise_of(bench, bench.set(set).run, bench.set(set));
+        if (auto recipe = noise_recipe(bench, noise, set))
+            bench.set_recipe(i, std::move(*recipe));
+    }
+}
+
 void evaluate_family(Bench& bench)
 {
     std::set<std::string> told;
@@ -215,6 +229,7 @@ void evaluate_family(Bench& bench)
         for (const auto& level : levels_of(bench, run))
             evaluate_signal_to_noise(bench, level);
     }
+    complete_dark_noise(bench);
     if (const auto& time = bench.qualification().product.integration_time)
         bench.state("low-light",
                     fmt::format("The figures hold for the integration time of {:g} s.", time->value));

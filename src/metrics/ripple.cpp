@@ -128,6 +128,7 @@ void add_shortest_time(Bench& bench, std::size_t run, const Ripple& ripple, cons
                           .value_or(photometry::Integration{0, 0, frequency_tolerance});
     auto result = ripple_result(bench, run, "ripple_integration_time", "s");
     result.conditions["error"] = model::ConditionQuantity{100 * *stated, "%"};
+    result.without_recipe = "the shortest time is searched for over all worst cases";
     bench.add_value(
         std::move(result),
         photometry::shortest_integration_time(ripple.harmonics, ripple.frequency_hz, tolerances, *stated),
@@ -155,8 +156,11 @@ void evaluate_run(Bench& bench, std::size_t run)
                             fmt::format("run {}: no ripple stands above the noise", bench.run(run).id),
                             trail);
         for (const auto& [metric, unit] :
-             {std::pair{"percent_flicker", "%"}, {"flicker_index", "1"}, {"ripple_error", "%"}})
-            bench.add_value(ripple_result(bench, run, metric, unit), 0.0, trail);
+             {std::pair{"percent_flicker", "%"}, {"flicker_index", "1"}, {"ripple_error", "%"}}) {
+            auto result = ripple_result(bench, run, metric, unit);
+            result.without_recipe = "whether ripple stands above the noise is judged by the program";
+            bench.add_value(std::move(result), 0.0, trail);
+        }
         return;
     }
     add_shape(bench, run, *found.ripple, trail);
@@ -183,6 +187,7 @@ void evaluate_supply(Bench& bench, const model::Source& source)
     for (const double frequency_hz : frequencies)
         bound = std::max(bound, photometry::periodic_light_bound(frequency_hz, *integration));
     result.upper_bound = true;
+    result.without_recipe = "the greatest error over all light that repeats at this frequency";
     bench.state(
         "ripple",
         fmt::format("Source {}: no waveform; the bound holds for any light that repeats at {:g} Hz or "

@@ -49,12 +49,15 @@ std::optional<double> factor_of(const Device& device, const model::Source& sourc
                                                 device.calibration_k);
 }
 
+constexpr const char* of_spectra = "an integral over spectra, which the workbook does not hold";
+
 void add_index(Bench& bench, const Device& device)
 {
     model::Result result;
     result.metric = "mismatch_index";
     result.conditions[device.condition] = device.id;
     result.unit = "%";
+    result.without_recipe = of_spectra;
     if (const auto index = photometry::general_mismatch_index(tabulated(*device.responsivity)))
         bench.add_value(std::move(result), 100 * *index, {});
     else
@@ -72,6 +75,7 @@ void add_factor(Bench& bench, const Device& device, const model::Source& source)
     result.conditions["source"] = source.id;
     result.unit = "1";
     const auto factor = factor_of(device, source);
+    result.without_recipe = of_spectra;
     if (!factor) {
         bench.add_undecided(std::move(result), "the spectra do not overlap", {});
         return;

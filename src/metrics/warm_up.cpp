@@ -89,6 +89,9 @@ InputQuantity type_a(std::string identity, std::string quantity, std::string sym
     return input;
 }
 
+constexpr const char* searched_crossing =
+    "settling is found by filtering the log and searching for its last crossing";
+
 void add_warm_up_time(Bench& bench, const Subject& subject, const Settling& settling)
 {
     auto result = result_of(subject, "warm_up_time", "s");
@@ -100,6 +103,7 @@ void add_warm_up_time(Bench& bench, const Subject& subject, const Settling& sett
         return;
     }
     if (!settling.unknown.empty()) {
+        result.without_recipe = searched_crossing;
         bench.add_value(std::move(result), *settling.time_s, trail);
         return;
     }
@@ -203,6 +207,8 @@ void add_stability(Bench& bench, const Subject& subject, const Settling& settlin
         bench.add_undecided(std::move(averaging), reason, trail);
         return;
     }
+    minimum.without_recipe = averaging.without_recipe =
+        "the least Allan deviation is searched for over many averaging times";
     bench.add_value(std::move(minimum), percent * least->deviation / settling.window.final_level, trail);
     bench.add_value(std::move(averaging), least->averaging_time_s, trail);
 }

@@ -107,6 +107,7 @@ struct Result {
         node;  ///< absent: a value without a model (dark_noise, peak-to-peak), or none
     std::optional<double> value;
     std::optional<Recipe> recipe;  ///< of a value without a model
+    std::string without_recipe;    ///< why a spreadsheet cannot follow a value that has neither
     bool upper_bound = false;      ///< printed "<="
     std::string undecided;         ///< reason why it is not decided; value may still be there
     std::optional<uncertainty::Combined> combined;  ///< filled by evaluate(); absent where no u is given

@@ -1,5 +1,7 @@
 #include "workbook/means.hpp"
 
+#include "workbook/log_window.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -102,6 +104,30 @@ void MeanFormulas::write_half_widths()
                         offer(after, "/source", {*term});
         if (sets[after].n > 1 && dossier_.qualification.runs[sets[after].run].kind == model::RunKind::angular)
             offer(after, "/drift", drifts(after));
+    }
+}
+
+void MeanFormulas::write_slopes()
+{
+    const auto& inputs = dossier_.evaluation.graph.inputs();
+    std::vector<std::uint32_t> slopes;
+    for (std::uint32_t index = 0; index < inputs.size(); ++index)
+        if (inputs[index].identity.ends_with("/window_slope"))
+            slopes.push_back(index);
+    const auto agree = [](const Term& term, double expected) {
+        return std::isfinite(term.value) && std::abs(term.value - expected) <= 1e-9 * std::abs(expected);
+    };
+    for (std::size_t run = 0; run < dossier_.qualification.runs.size() && !slopes.empty(); ++run) {
+        const auto window = LogWindow::of(dossier_, map_, run);
+        if (!window)
+            continue;
+        const auto slope = window->slope(), u = window->slope_uncertainty();
+        for (const auto index : slopes)
+            if (agree(slope, inputs[index].estimate) && agree(u, inputs[index].standard_uncertainty)) {
+                estimates_[index] = slope;
+                uncertainties_[index] = u;
+                freedoms_[index] = window->freedom();
+            }
     }
 }
 

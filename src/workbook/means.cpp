@@ -76,6 +76,7 @@ MeanFormulas::MeanFormulas(const model::Dossier& dossier, const CellMap& map)
     write_inputs();
     write_groups();
     write_half_widths();
+    write_slopes();
 }
 
 Term MeanFormulas::cell(std::size_t set, std::uint16_t column, double value) const

@@ -71,6 +71,7 @@ private:
     void write_inputs();
     void write_groups();
     void write_half_widths();  ///< half_widths.cpp
+    void write_slopes();       ///< of warm-up logs; half_widths.cpp
     [[nodiscard]] std::optional<Term> bracketing(std::size_t before, std::size_t after) const;
     [[nodiscard]] std::vector<Term> drifts(std::size_t set) const;
     [[nodiscard]] Term cell(std::size_t set, std::uint16_t column, double value) const;

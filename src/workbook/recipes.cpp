@@ -1,6 +1,7 @@
 #include "workbook/recipes.hpp"
 
 #include "uncertainty/coverage.hpp"
+#include "workbook/log_window.hpp"
 #include "workbook/plan_text.hpp"
 #include "workbook/sheets.hpp"
 
@@ -92,14 +93,31 @@ std::optional<Term> formula_of(const model::Dossier& dossier, const CellMap& map
     return term;
 }
 
+/// What the last window of a warm-up log shows, from its rows.
+std::optional<Term> of_window(const model::Dossier& dossier, const CellMap& map, const model::Result& result)
+{
+    const bool is_span = result.metric == "level_peak_to_peak";
+    if (result.runs.empty() || (!is_span && result.metric != "level_standard_deviation"))
+        return {};
+    const auto window = LogWindow::of(dossier, map, result.runs.front());
+    if (!window)
+        return {};
+    const auto term = is_span ? window->peak_to_peak() : window->deviation();
+    if (!(std::abs(term.value - *result.value) <= 1e-9 * std::abs(*result.value)))
+        return {};
+    return term;
+}
+
 }  // namespace
 
 Recipes::Recipes(const model::Dossier& dossier, const CellMap& map)
 {
-    for (const auto& result : dossier.evaluation.results)
-        formulas_.push_back(result.recipe && result.value
-                                ? formula_of(dossier, map, *result.recipe, *result.value)
-                                : std::nullopt);
+    for (const auto& result : dossier.evaluation.results) {
+        if (result.recipe && result.value)
+            formulas_.push_back(formula_of(dossier, map, *result.recipe, *result.value));
+        else
+            formulas_.push_back(result.value ? of_window(dossier, map, result) : std::nullopt);
+    }
 }
 
 }  // namespace luxdossier::workbook

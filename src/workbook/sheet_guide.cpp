@@ -7,7 +7,7 @@
 namespace luxdossier::workbook {
 namespace {
 
-constexpr double name_width = 24, text_width = 92;
+constexpr double name_width = 33, text_width = 92;
 
 using Lines = std::vector<std::pair<std::string, std::string>>;
 
@@ -112,7 +112,7 @@ void write_stored_counts(const Book& book, Sheet& sheet, std::uint32_t& row)
     for (const auto& [reason, count] : counts) {
         sheet.formula({row, 0}, fmt::format("COUNTIF({},{})", list, cell_name({row, 1})),
                       static_cast<double>(count), Look::whole);
-        sheet.text({row++, 1}, reason);
+        sheet.text({row++, 1}, reason, Look::after);
     }
 }
 

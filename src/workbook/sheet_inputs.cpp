@@ -17,6 +17,26 @@ Look freedom_look(double freedom)
     return std::isfinite(freedom) && freedom == std::floor(freedom) ? Look::whole : Look::number;
 }
 
+/// Why a spreadsheet cannot follow what the program takes from the readings of a run.
+std::string why_stored(const model::Dossier& dossier, const uncertainty::InputQuantity& input)
+{
+    constexpr std::string_view start = "run:";
+    const auto id = input.identity.starts_with(start)
+                        ? input.identity.substr(start.size(), input.identity.find('/') - start.size())
+                        : std::string{};
+    const auto& runs = dossier.qualification.runs;
+    const auto run = std::ranges::find(runs, id, &model::Run::id);
+    if (run != runs.end() && run->kind == model::RunKind::warm_up)
+        return "settling is found by filtering the log and searching for its last crossing";
+    if (run != runs.end() && run->kind == model::RunKind::waveform)
+        return "the frequency of a waveform, and with it the phase of each reading, is found by search";
+    if (input.evaluation == uncertainty::Evaluation::type_a)
+        return "summary of readings made by the program";
+    if (input.identity.find("interpolation") != std::string::npos)
+        return "half-width: what another curve through the same points would give";
+    return "half-width taken from readings by the program";
+}
+
 void write_groups(Book& book)
 {
     auto& sheet = book.xlsx.sheet("groups");
@@ -40,14 +60,14 @@ void write_groups(Book& book)
         sheet.text({row, 0}, group.identity, Look::strong);
         bool live = book.number(sheet, {row, column::group_freedom}, book.means.group_freedom(index),
                                 group.degrees_of_freedom, reason, freedom_look(group.degrees_of_freedom));
-        sheet.text({row, 5}, live ? "live" : (stated ? "stated" : "stored"));
+        sheet.text({row, 5}, live ? "live" : (stated ? "stated" : "stored"), Look::after);
         for (const auto& pair : book.map.pairs(index)) {
             ++row;
             sheet.text({row, 1}, graph.inputs()[group.members[pair.a].index].identity);
             sheet.text({row, 2}, graph.inputs()[group.members[pair.b].index].identity);
             live = book.number(sheet, {row, column::group_covariance},
                                book.means.covariance(index, pair.a, pair.b), pair.covariance, reason);
-            sheet.text({row, 5}, live ? "live" : (stated ? "stated" : "stored"));
+            sheet.text({row, 5}, live ? "live" : (stated ? "stated" : "stored"), Look::after);
         }
     }
 }
@@ -181,9 +201,7 @@ void write_inputs(Book& book)
         // A Type A input comes from readings: where its formula is missing, the number is one to be counted.
         const bool type_a = input.evaluation == uncertainty::Evaluation::type_a;
         const bool from_readings = type_a || input.from_readings;
-        const std::string reason = type_a                ? "summary of readings made by the program"
-                                   : input.from_readings ? "half-width taken from readings by the program"
-                                                         : "";
+        const std::string reason = from_readings ? why_stored(book.dossier, input) : "";
         const bool estimate =
             book.number(sheet, {row, column::input_estimate}, book.means.estimate(Input{index}),
                         input.estimate, input.estimate == 0 ? "" : reason);
@@ -192,7 +210,7 @@ void write_inputs(Book& book)
                         input.standard_uncertainty, reason);
         book.number(sheet, {row, column::input_freedom}, book.means.freedom(Input{index}),
                     input.degrees_of_freedom, type_a ? reason : "", freedom_look(input.degrees_of_freedom));
-        sheet.text({row, 6}, input.unit);
+        sheet.text({row, 6}, input.unit, Look::after);
         sheet.text({row, 7}, input.distribution == uncertainty::Distribution::student_t
                                  ? "Student's t"
                                  : uncertainty::distribution_text(input.distribution));
@@ -244,7 +262,7 @@ void write_means(Book& book)
         sheet.text({row, 1}, set.column);
         if (set.level_lx)
             sheet.number({row, 2}, *set.level_lx, Look::plain);
-        sheet.text({row, 3}, set.place);
+        sheet.text({row, 3}, set.place, Look::after);
         sheet.number({row, column::set_n}, static_cast<double>(set.n), Look::whole);
         const std::string reason = "mean or standard deviation made by the program";
         const auto put = [&](std::uint16_t at, const std::optional<Term>& term, double value, bool counts) {
@@ -268,7 +286,7 @@ void write_means(Book& book)
             sheet.number(resolution, *set.resolution, Look::plain);
         put(13, formulas.pair_covariance, formulas.pair_covariance ? formulas.pair_covariance->value : 0,
             false);
-        sheet.text({row, 14}, formulas.mean && formulas.uncertainty ? "live" : "stored");
+        sheet.text({row, 14}, formulas.mean && formulas.uncertainty ? "live" : "stored", Look::after);
         if (set.resolution && formulas.used) {
             const bool has_term = set.resolution_input.has_value();
             sheet.formula({row, 15},

@@ -38,7 +38,8 @@ void write_value(Book& book, Sheet& sheet, std::uint32_t row, std::size_t index)
         return;
     }
     book.number(sheet, position, book.recipes.formula(index), *result.value,
-                "value without a model, made by the program");
+                result.without_recipe.empty() ? "value without a model, made by the program"
+                                              : result.without_recipe);
 }
 
 /// What follows when a reading is changed.

@@ -34,7 +34,8 @@ std::map<std::uint32_t, std::string> left_out(const model::Dossier& dossier, con
 std::string description(const model::Dossier& dossier, const ReadingSheets& readings)
 {
     const auto& run = dossier.qualification.runs[readings.runs.front()];
-    std::string text = std::string(model::run_kind_text(run.kind));
+    auto text = std::string(model::run_kind_text(run.kind));
+    std::ranges::replace(text, '_', ' ');
     const auto add = [&](const char* what, const std::string& value) {
         if (!value.empty())
             text += fmt::format(", {} {}", what, value);

@@ -119,8 +119,9 @@ StoredUpstream::StoredUpstream(const model::Dossier& dossier, const CellMap& map
         return true;
     };
     for (std::size_t i = 0; i < evaluation.results.size(); ++i)
-        if (recipes.formula(i) != nullptr)
-            values_[i] = std::ranges::any_of(evaluation.results[i].recipe->operands,
+        if (recipes.formula(i) != nullptr)  // without a recipe: from rows of a run alone
+            values_[i] = evaluation.results[i].recipe &&
+                         std::ranges::any_of(evaluation.results[i].recipe->operands,
                                              [&](const auto& operand) { return of_operand(operand, i); });
 }
 

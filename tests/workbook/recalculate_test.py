@@ -151,7 +151,7 @@ def stored_cells(sheets, italic):
 # Excel 2010 and LibreOffice 7 know these under these names, without a prefix.
 FUNCTIONS = {"ABS", "ACOS", "AND", "ASIN", "ATAN", "AVERAGE", "BETAINV", "COS", "COUNT", "COUNTIF", "DEVSQ", "EXP", "GAMMALN", "IF",
              "INDEX", "INT", "ISNUMBER", "LN", "MATCH", "MAX", "MIN", "NORMSDIST", "NORMSINV", "NOT", "OR", "PI", "POWER",
-             "SIGN", "SIN", "SQRT", "STDEV", "SUM", "SUMPRODUCT", "SUMSQ", "TAN", "TDIST"}
+             "SIGN", "SIN", "SLOPE", "SQRT", "STDEV", "STEYX", "SUM", "SUMPRODUCT", "SUMSQ", "TAN", "TDIST"}
 
 
 def unknown_functions(sheets):
