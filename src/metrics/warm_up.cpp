@@ -183,9 +183,10 @@ void add_residual_drift(Bench& bench, const Subject& subject, const LastWindow& 
 
 void add_window_values(Bench& bench, const Subject& subject, const LastWindow& window)
 {
-    bench.add_value(result_of(subject, "level_peak_to_peak", "%"), percent * window.peak_to_peak,
-                    subject.trail);
+    auto span = result_of(subject, "level_peak_to_peak", "%");
     auto scatter = result_of(subject, "level_standard_deviation", "%");
+    span.without_recipe = scatter.without_recipe = "the last window of the log is no single range of cells";
+    bench.add_value(std::move(span), percent * window.peak_to_peak, subject.trail);
     if (window.n < 2)
         bench.add_undecided(std::move(scatter), "the last window holds one reading", subject.trail);
     else

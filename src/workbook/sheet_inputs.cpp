@@ -26,6 +26,8 @@ std::string why_stored(const model::Dossier& dossier, const uncertainty::InputQu
                         : std::string{};
     const auto& runs = dossier.qualification.runs;
     const auto run = std::ranges::find(runs, id, &model::Run::id);
+    if (input.identity.ends_with("/window_slope"))
+        return "the last window of the log is no single range of cells";
     if (run != runs.end() && run->kind == model::RunKind::warm_up)
         return "settling is found by filtering the log and searching for its last crossing";
     if (run != runs.end() && run->kind == model::RunKind::waveform)
