@@ -175,7 +175,7 @@ void write_limits(Book& book)
         ways());
     sheet.headings(heading_row, {{"limit", false, 11},
                                  {"clause", false, 8},
-                                 {"quantity", false, 34},
+                                 {"quantity", false, 44},
                                  {"applies to", false, applies_width},
                                  {"lower", true, 10},
                                  {"upper", true, 10},

@@ -154,10 +154,11 @@ private:
     void formula_or_none(std::uint16_t column, const std::string& formula, std::optional<double> value)
     {
         const bool of_value = column >= at_guard_lower && column <= at_margin;
+        // A bound looks as it was stated; a percentage of a level has any number of digits.
+        const bool is_stated = (column == at_lower || column == at_upper) && !limit_.plus_minus;
         if (value)
-            sheet_.formula(
-                {row_, column}, formula, *value,
-                of_value ? look_ : (column == at_lower || column == at_upper ? Look::plain : Look::number));
+            sheet_.formula({row_, column}, formula, *value,
+                           of_value ? look_ : (is_stated ? Look::plain : Look::number));
         else
             sheet_.formula({row_, column}, formula, none_word);
     }
@@ -435,7 +436,7 @@ void write_verdicts(Book& book)
                                  {"margin", true, 10},
                                  {"conformance probability", true, 12},
                                  {"capability C_m", true, 10},
-                                 {"reason, as evaluated", false, 40},
+                                 {"reason, as evaluated", false, 64},
                                  {"live or stored", false, 14},
                                  {"rank of the outcome", true, 9},
                                  {"(lower - value)/u", true, 10},
