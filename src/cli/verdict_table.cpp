@@ -50,10 +50,11 @@ std::string counts_text(const model::Dossier& dossier, const std::vector<std::si
 void add_reason(const model::Dossier& dossier, std::size_t index, std::string& reasons)
 {
     const auto& verdict = dossier.verdicts.verdicts[index];
-    if (verdict.reason.empty())
+    const auto reason = model::reason_text(verdict);
+    if (reason.empty())
         return;
     reasons += fmt::format("{}, {}: {}\n", dossier.limits->limits[verdict.limit].id,
-                           report::verdict_subject(dossier, verdict), verdict.reason);
+                           report::verdict_subject(dossier, verdict), reason);
 }
 
 /// Joint conformance probabilities, and why they are not the product of the single ones.

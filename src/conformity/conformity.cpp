@@ -77,8 +77,7 @@ model::Verdict judge_result(const model::Limit& limit, const model::DecisionRule
     if (!without_tolerance.empty())
         return undecided(limit, result, tolerance, without_tolerance);
     auto verdict = decide(judged_value(limit, result, probability), tolerance, rule);
-    if (const auto reason = trial_reason(evaluation, result); !reason.empty())
-        verdict.reason += (verdict.reason.empty() ? "" : "; ") + reason;
+    verdict.by_trials = trial_reason(evaluation, result);
     return verdict;
 }
 

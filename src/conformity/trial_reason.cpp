@@ -56,10 +56,8 @@ std::string trial_reason(const model::Evaluation& evaluation, const model::Resul
     const double length = trials.interval->upper - trials.interval->lower;
     const double expected = 2 * result.combined->expanded_uncertainty;
     auto text =
-        fmt::format("judged by the interval of {} trials: the first order is not validated, its ends differ "
-                    "by up to {:.1f} "
-                    "times what one digit of u permits",
-                    trials.trials,
+        fmt::format("judged by the interval of the trials: the first order is not validated, its ends differ "
+                    "by up to {:.1f} times what one digit of u permits",
                     std::max(trials.validation->d_low, trials.validation->d_high) / trials.validation->delta);
     const double change = 100 * std::abs(length - expected) / expected;
     if (!(change >= 1))

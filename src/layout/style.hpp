@@ -31,6 +31,8 @@ inline constexpr std::array<Rgb, 5> data_colours{{{0x26 / 255.0, 0x76 / 255.0, 0
     return data_colours.at(static_cast<std::size_t>(((index % count) + count) % count));
 }
 
+/// Series of which only the crowd is looked at.
+inline constexpr Rgb background_data{0xA9 / 255.0, 0xA7 / 255.0, 0xA2 / 255.0};
 inline constexpr double hairline_mm = pt(0.5);
 
 struct TypeStyle {

@@ -23,6 +23,7 @@ struct Wish {
     double word = 0;               // widest word on a line of its own
     double floor = 0;              // the least it can live with
     double before = 0, after = 0;  // decimal columns
+    double head = 0;               // heading on one line
     bool gives = true;             // text that may wrap
 };
 
@@ -74,6 +75,7 @@ Wish wish_of(const Fonts& fonts, const report::Table& table, std::size_t column)
     wish.gives = !figures && wish.floor < strip_width;
     wish.natural = std::max({wish.natural, numbers, head});
     const double whole_head = natural_width(fonts, spec.heading, table_head_style) + 0.2;
+    wish.head = whole_head;
     if (whole_head <= heading_room)
         wish.natural = std::max(wish.natural, whole_head);
     wish.floor = std::max({wish.floor, numbers, figures ? wish.word : narrowest_text,
@@ -196,7 +198,13 @@ std::vector<double> settle(const std::vector<Wish>& wishes, const std::vector<re
         floor.push_back(wish.floor);
     }
     if (total(natural) <= room) {
-        // Spare room goes to text that asked for weight, so that the rules span the page where the table
+        // Spare room goes to headings of many lines first.
+        constexpr double most_lines = 3, ragged_end = 5;
+        auto of_heads = natural;
+        for (std::size_t i = 0; i < wishes.size(); ++i)
+            of_heads[i] = std::max(natural[i], wishes[i].head / most_lines + ragged_end);
+        natural = between(natural, of_heads, std::min(room, total(of_heads)));
+        // Then to text that asked for weight, so that the rules span the page where the table
         // nearly does.
         double weight = 0;
         for (std::size_t i = 0; i < specs.size(); ++i)

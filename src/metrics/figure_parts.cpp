@@ -5,6 +5,7 @@
 #include <cmath>
 #include <limits>
 #include <map>
+#include <tuple>
 
 #include <fmt/format.h>
 
@@ -348,6 +349,71 @@ bool says_more(const model::Result& result, const model::Result* found)
     if (found == nullptr || result.undecided.empty() != found->undecided.empty())
         return found == nullptr || result.undecided.empty();
     return std::abs(*result.value) > std::abs(*found->value);
+}
+
+void put_behind(model::Series& series)
+{
+    series.in_background = true;
+    if (series.stroke == model::Stroke::none)
+        return;
+    series.stroke = model::Stroke::solid;
+    series.mark = model::Mark::none;
+    for (auto& point : series.points)
+        point.u_lower = point.u_upper = 0;
+}
+
+std::size_t step_back(const model::Dossier& dossier, model::Panel& panel,
+                      const std::function<double(const model::Series&)>& magnitude)
+{
+    constexpr std::size_t most = 10, named = 5;
+    const std::span<model::Series> marked(std::ranges::stable_partition(
+        panel.series, [](const model::Series& series) { return series.mark == model::Mark::none; }));
+    if (marked.size() <= most)
+        return 0;
+    struct Standing {
+        int severity = -1;
+        double margin = std::numeric_limits<double>::infinity();
+    };
+    std::map<std::size_t, Standing> of_result;
+    for (const auto& verdict : dossier.verdicts.verdicts) {
+        if (!verdict.result)
+            continue;
+        auto& standing = of_result[*verdict.result];
+        standing.severity = std::max(standing.severity, static_cast<int>(verdict.outcome));
+        standing.margin = std::min(standing.margin, verdict.margin.value_or(standing.margin));
+    }
+    const auto rank = [&](const model::Series& series) {
+        Standing worst;
+        for (const auto i : series.origin.results) {
+            const auto found = of_result.find(i);
+            if (found == of_result.end())
+                continue;
+            worst.severity = std::max(worst.severity, found->second.severity);
+            worst.margin = std::min(worst.margin, found->second.margin);
+        }
+        return std::tuple(worst.severity, -worst.margin, magnitude(series));
+    };
+    std::ranges::stable_sort(marked, {}, rank);
+    const std::size_t behind = marked.size() - named;
+    for (std::size_t i = 0; i < marked.size(); ++i) {
+        auto& series = marked[i];
+        if (i < behind) {
+            put_behind(series);
+            continue;
+        }
+        const bool has_line = series.stroke != model::Stroke::none;
+        series.mark = mark_of(i - behind);
+        series.colour = colour_of(i - behind);
+        series.stroke = has_line ? stroke_of(i - behind) : model::Stroke::none;
+    }
+    return behind;
+}
+
+std::string stepped_back_text(std::size_t stepped_back)
+{
+    return stepped_back == 0
+               ? ""
+               : fmt::format("; named are those that stand worst, in grey the other {}", stepped_back);
 }
 
 std::string figure_id(const std::string& kind, const std::vector<std::string>& parts)

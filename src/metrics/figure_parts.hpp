@@ -67,6 +67,16 @@ void share_values(std::span<model::Panel> panels);
 /// decided results come before others, then the magnitude counts. The result has a value.
 [[nodiscard]] bool says_more(const model::Result& result, const model::Result* found);
 
+/// Where a panel has more than ten series with marks, all but the five that say most step back: those of the
+/// worst outcome, then of the least margin to a limit, then of the greatest `magnitude`. Returns how many
+/// did.
+std::size_t step_back(const model::Dossier& dossier, model::Panel& panel,
+                      const std::function<double(const model::Series&)>& magnitude);
+/// The series goes into the background: grey, without marks and whiskers where it has a line.
+void put_behind(model::Series& series);
+/// "; in grey the other 35 samples", empty for none: for captions.
+[[nodiscard]] std::string stepped_back_text(std::size_t stepped_back);
+
 /// Names a figure by what it shows: "linearity/S1/windowed/led"; empty parts are left out.
 [[nodiscard]] std::string figure_id(const std::string& kind, const std::vector<std::string>& parts);
 /// "S1, windowed, led": for titles and captions.

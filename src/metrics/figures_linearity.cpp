@@ -236,9 +236,15 @@ model::Figure single_figure(Ramp ramp)
     return figure;
 }
 
-/// Several samples: the readings of all in the first panel, then one panel of deviations a sample.
+/// Several samples: the readings of all in the first panel, then one panel of deviations a sample; of many
+/// samples those with the greatest deviations, so that the figure stays on one page.
 model::Figure joint_figure(std::vector<Ramp> ramps)
 {
+    constexpr std::size_t most_panels = 8;
+    const auto samples = ramps.size();
+    if (samples > most_panels)
+        std::ranges::stable_sort(
+            ramps, [](const Ramp& a, const Ramp& b) { return says_more(*a.below.worst, b.below.worst); });
     const std::vector<std::string> parts(ramps.front().parts.begin() + 1, ramps.front().parts.end());
     model::Figure figure;
     figure.id = figure_id("linearity", parts);
@@ -252,6 +258,8 @@ model::Figure joint_figure(std::vector<Ramp> ramps)
     std::size_t beyond = 0;
     for (const auto& ramp : ramps) {
         add_readings(figure.panels.front(), ramp.levels, ramp.sample);
+        if (&ramp - ramps.data() >= static_cast<std::ptrdiff_t>(most_panels))
+            put_behind(figure.panels.front().series.back());
         if (worst == nullptr || says_more(*ramp.below.worst, worst->below.worst))
             worst = &ramp;
         limits = limits || !ramp.below.panel.limits.empty();
@@ -261,15 +269,21 @@ model::Figure joint_figure(std::vector<Ramp> ramps)
     }
     figure.panels.front().references.front().name.clear();  // the caption names it
     figure.caption = fmt::format(
-        "First the reading of every sample against illuminance, dashed: reading = illuminance; then, one "
-        "panel "
-        "a sample, the deviation from {} {}",
+        "First the reading of every sample against illuminance, dashed: reading = illuminance{}; then, one "
+        "panel a sample{}, the deviation from {} {}",
+        samples > most_panels ? fmt::format(", grey: {} further samples", samples - most_panels) : "",
+        samples > most_panels
+            ? fmt::format(" for the {} of the greatest deviations (the workbook and the record hold all {})",
+                          most_panels, samples)
+            : "",
         one_line ? fmt::format("the {} line in % of {}", worst->line.line, worst->line.relative_to)
                  : "the line that its limits judge",
         caption_end(limits, hollow, beyond));
     figure.alternative_text = fmt::format("Linearity of {} samples, {}: {}", ramps.size(), listed(parts),
                                           greatest_text(*worst, " for " + worst->sample));
-    for (std::size_t i = 0; i < ramps.size(); ++i) {
+    // Behind the others is drawn first.
+    std::ranges::stable_partition(figure.panels.front().series, &model::Series::in_background);
+    for (std::size_t i = 0; i < std::min(samples, most_panels); ++i) {
         auto& panel = figure.panels.emplace_back(std::move(ramps[i].below.panel));
         panel.title = ramps[i].sample;
         panel.series.front().name = ramps[i].sample;

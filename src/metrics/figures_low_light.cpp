@@ -61,8 +61,12 @@ std::vector<model::Figure> low_light_figures(const model::Dossier& dossier)
         figure.title = "Signal-to-noise ratio: " + listed(parts);
         figure.half_width = true;
         figure.panels.push_back(panel_of(dossier, group));
-        figure.caption = fmt::format(
-            "Mean reading over the standard deviation of one reading, {}, all samples.", listed(parts));
+        const auto behind = step_back(dossier, figure.panels.front(), [](const model::Series& series) {
+            return -std::ranges::min(series.points, {}, &model::Point::y).y;
+        });
+        figure.caption =
+            fmt::format("Mean reading over the standard deviation of one reading, {}, all samples{}.",
+                        listed(parts), stepped_back_text(behind));
         figure.alternative_text =
             fmt::format("Signal-to-noise ratio of {}: the least is {}, of {} at {} lx.", listed(parts),
                         short_text(*worst.value), worst.sample.empty() ? "the product" : worst.sample,

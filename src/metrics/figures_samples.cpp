@@ -97,13 +97,20 @@ std::vector<model::Figure> samples_figures(const model::Dossier& dossier)
         if (figure.panels.front().series.size() < 1 + fewest_samples)
             continue;
         figure.panels.front().limits = limit_lines(dossier, placed, true);
+        const auto behind = step_back(dossier, figure.panels.front(), [](const model::Series& series) {
+            double greatest = 0;
+            for (const auto& point : series.points)
+                greatest = std::max(greatest, std::abs(point.y));
+            return greatest;
+        });
         const auto widest = std::ranges::max_element(of_key, {}, [&](const auto& entry) {
             return *all[*entry.second.upper].value - *all[*entry.second.lower].value;
         });
         figure.caption =
             fmt::format("Reading error of every sample, {}; the line at each level is the statistical "
-                        "95 %/95 % tolerance interval, widened by the uncertainty that all share{}.",
-                        key, figure.panels.front().limits.empty() ? "" : "; limits of the samples");
+                        "95 %/95 % tolerance interval, widened by the uncertainty that all share{}{}.",
+                        key, stepped_back_text(behind),
+                        figure.panels.front().limits.empty() ? "" : "; limits of the samples");
         figure.alternative_text = fmt::format(
             "Reading error of {} samples, {}: the widest tolerance interval reaches from {} % to {} % at {} "
             "lx.",

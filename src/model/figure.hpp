@@ -38,6 +38,8 @@ struct Series {
     Stroke stroke = Stroke::none;
     int colour = 0;  ///< index into the data colours of the page design
     Origin origin;
+    /// One of many that are not told apart: grey, behind the others, named together.
+    bool in_background = false;
 };
 
 /// A tolerance limit along x, with the guard band inside it. A constant limit has two points.

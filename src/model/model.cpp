@@ -1,4 +1,5 @@
 #include "model/dossier.hpp"
+#include "model/verdict.hpp"
 
 #include "uncertainty/coverage.hpp"
 
@@ -206,6 +207,12 @@ std::string_view outcome_key(Outcome outcome)
         return "fail";
     }
     return {};
+}
+
+std::string reason_text(const Verdict& verdict)
+{
+    const auto* const between = verdict.reason.empty() || verdict.by_trials.empty() ? "" : "; ";
+    return verdict.reason + between + verdict.by_trials;
 }
 
 std::string statement_text(const Statement& statement)

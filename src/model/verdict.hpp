@@ -35,7 +35,8 @@ struct Verdict {
     std::optional<std::size_t> result;  ///< index into Evaluation::results; absent: expected but not there
     std::string expected;               ///< where there is no result: the combination that was expected
     Outcome outcome = Outcome::not_decided;
-    std::string reason;  ///< of not decided, and where a rounded value equals its limit
+    std::string reason;     ///< of not decided, and where a rounded value equals its limit
+    std::string by_trials;  ///< why the interval of the trials was judged, where it was
     std::optional<double> value, expanded_uncertainty;
     std::optional<double> tolerance_lower, tolerance_upper;
     std::optional<double> acceptance_lower, acceptance_upper;
@@ -46,6 +47,9 @@ struct Verdict {
     std::string unit;
     std::optional<Improvement> improvement;  ///< where the guard band alone keeps the result from passing
 };
+
+/// Both reasons of a verdict in one line.
+[[nodiscard]] std::string reason_text(const Verdict& verdict);
 
 /// Probability that several requirements hold together, from trials that they share.
 struct Joint {

@@ -70,7 +70,8 @@ void write_verdict(JsonWriter& json, const model::Dossier& dossier, const model:
     json.text_or_null("result",
                       verdict.result ? dossier.evaluation.results.at(*verdict.result).id : std::string{});
     json.text_or_null("expected", verdict.expected).text("outcome", model::outcome_key(verdict.outcome));
-    json.text_or_null("reason", verdict.reason).number("value", verdict.value).text("unit", verdict.unit);
+    json.text_or_null("reason", verdict.reason).text_or_null("by_trials", verdict.by_trials);
+    json.number("value", verdict.value).text("unit", verdict.unit);
     json.number("expanded_uncertainty", verdict.expanded_uncertainty);
     write_pair(json, "tolerance_limits", verdict.tolerance_lower, verdict.tolerance_upper);
     write_pair(json, "acceptance_limits", verdict.acceptance_lower, verdict.acceptance_upper);

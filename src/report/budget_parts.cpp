@@ -8,6 +8,7 @@
 #include <cmath>
 #include <limits>
 #include <map>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -114,11 +115,12 @@ std::vector<ColumnSpec> heads(const model::Result& result)
             column("Share / %", Alignment::decimal)};
 }
 
-Row budget_row(const uncertainty::InputQuantity& input, const uncertainty::BudgetLine& line, int decimals)
+Row budget_row(const uncertainty::InputQuantity& input, const std::string& name,
+               const uncertainty::BudgetLine& line, int decimals)
 {
     const auto rounded = rounded_result(input.estimate, input.standard_uncertainty);
     Row row;
-    row.cells = {cell(input.quantity),
+    row.cells = {cell(name),
                  cell(symbol_text(input.symbol)),
                  cell(with_unit(rounded.value, input.unit)),
                  cell(input.standard_uncertainty > 0 ? significant_text(input.standard_uncertainty, 2) : "0"),
@@ -147,13 +149,16 @@ Table budget_table(const model::Dossier& dossier, const Choice& choice)
     const int decimals = u > 0 ? decimals_of_uncertainty(u) + 1 : 3;
     double rest = 0;
     std::size_t left_out = 0;
-    for (const auto& line : budget.lines) {
+    const auto names = quantity_names(dossier, budget.lines);
+    for (std::size_t i = 0; i < budget.lines.size(); ++i) {
+        const auto& line = budget.lines[i];
         if (table.rows.size() >= lines_per_budget || std::abs(line.share) < least_share) {
             rest += line.share;
             ++left_out;
             continue;
         }
-        table.rows.push_back(budget_row(dossier.evaluation.graph.inputs()[line.input.index], line, decimals));
+        table.rows.push_back(
+            budget_row(dossier.evaluation.graph.inputs()[line.input.index], names[i], line, decimals));
     }
     if (left_out > 0) {
         Row row;
@@ -227,7 +232,79 @@ void add_shares(Blocks& blocks, const model::Dossier& dossier, const std::vector
     }
 }
 
+std::vector<std::string> segments_of(const std::string& identity)
+{
+    std::vector<std::string> segments;
+    for (std::size_t at = 0; at <= identity.size();) {
+        const auto end = std::min(identity.find('/', at), identity.size());
+        segments.push_back(identity.substr(at, end - at));
+        at = end + 1;
+    }
+    return segments;
+}
+
+// "run:led-bare" as "run led-bare", "level=10lx" as "level 10lx".
+std::string segment_text(std::string segment)
+{
+    if (const auto sign = segment.find_first_of(":="); sign != std::string::npos)
+        segment[sign] = ' ';
+    return segment;
+}
+
+std::string configuration_of(const model::Dossier& dossier, const std::string& segment)
+{
+    for (const auto& run : dossier.qualification.runs)
+        if (segment == "run:" + run.id)
+            return run.configuration;
+    return {};
+}
+
+// What tells identities of one name apart, one text each; none where one segment does not.
+std::vector<std::string> told_apart(const model::Dossier& dossier, const std::vector<std::string>& identities)
+{
+    std::vector<std::vector<std::string>> all;
+    std::size_t shortest = std::numeric_limits<std::size_t>::max();
+    for (const auto& identity : identities) {
+        all.push_back(segments_of(identity));
+        shortest = std::min(shortest, all.back().size());
+    }
+    for (std::size_t s = 0; s < shortest; ++s) {
+        std::vector<std::string> texts, configurations;
+        for (const auto& segments : all) {
+            texts.push_back(segment_text(segments[s]));
+            configurations.push_back(configuration_of(dossier, segments[s]));
+        }
+        for (const auto* words : {&configurations, &texts})
+            if (std::set(words->begin(), words->end()).size() == words->size() && !words->front().empty())
+                return *words;
+    }
+    return {};
+}
+
 }  // namespace
+
+std::vector<std::string> quantity_names(const model::Dossier& dossier,
+                                        const std::vector<uncertainty::BudgetLine>& lines)
+{
+    std::vector<std::string> names;
+    std::map<std::string, std::vector<std::size_t>> by_name;
+    const auto& inputs = dossier.evaluation.graph.inputs();
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+        names.push_back(inputs[lines[i].input.index].quantity);
+        by_name[names.back()].push_back(i);
+    }
+    for (const auto& [name, members] : by_name) {
+        if (members.size() < 2)
+            continue;
+        std::vector<std::string> identities;
+        for (const auto member : members)
+            identities.push_back(inputs[lines[member].input.index].identity);
+        const auto apart = told_apart(dossier, identities);
+        for (std::size_t m = 0; m < apart.size(); ++m)
+            names[members[m]] += ", " + apart[m];
+    }
+    return names;
+}
 
 Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family)
 {

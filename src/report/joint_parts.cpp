@@ -1,6 +1,7 @@
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
 #include "report/symbols.hpp"
+#include "report/together.hpp"
 #include "report/words.hpp"
 
 #include <fmt/format.h>
@@ -24,7 +25,49 @@ std::string subject_of(const std::vector<model::Joint>& all, std::size_t index)
     return all[index].sample.empty() ? "results without a sample" : all[index].sample;
 }
 
+// "L-01, L-02": limits of these verdicts.
+std::string limits_of(const model::Dossier& dossier, const std::vector<const model::Verdict*>& verdicts,
+                      const std::vector<std::size_t>& members)
+{
+    std::vector<std::string> ids;
+    for (const auto member : members) {
+        const auto& id = dossier.limits->limits.at(verdicts[member]->limit).id;
+        if (ids.empty() || ids.back() != id)
+            ids.push_back(id);
+    }
+    return joined(ids);
+}
+
 }  // namespace
+
+Blocks judged_by_trials(const model::Dossier& dossier)
+{
+    std::vector<const model::Verdict*> verdicts;
+    std::vector<std::string> reasons;
+    for (const auto& verdict : dossier.verdicts.verdicts) {
+        if (verdict.by_trials.empty())
+            continue;
+        verdicts.push_back(&verdict);
+        reasons.push_back(verdict.by_trials);
+    }
+    if (verdicts.empty())
+        return {};
+    constexpr std::string_view said_above =
+        "judged by the interval of the trials: the first order is not validated, its ";
+    std::vector<Text> items;
+    for (const auto& told : told_together(reasons))
+        items.push_back(plain(fmt::format(
+            "{} ({}): {}.", counted(told.members.size(), "verdict"),
+            limits_of(dossier, verdicts, told.members),
+            told.text.starts_with(said_above) ? told.text.substr(said_above.size()) : told.text)));
+    return {Paragraph{plain(fmt::format("The Monte Carlo method (JCGM 101:2008, clause 8) does not validate "
+                                        "the first order for {} of {}. "
+                                        "They carry the mark {}: half the interval of the trials stands "
+                                        "behind ±, and its ends are judged.",
+                                        number_text(static_cast<double>(verdicts.size()), 0),
+                                        counted(dossier.verdicts.verdicts.size(), "verdict"), trials_mark))},
+            Bullets{std::move(items)}};
+}
 
 Blocks joint_probabilities(const model::Dossier& dossier)
 {

@@ -36,6 +36,7 @@ const std::vector<Part>& parts()
         {"part", "contents", contents},
         {"part", "verdict_summary", verdict_summary},
         {"part", "decision_rules", decision_rules},
+        {"part", "judged_by_trials", judged_by_trials},
         {"part", "reference_meters", reference_meters},
         {"part", "geometry", geometry},
         {"part", "remarks", remarks},

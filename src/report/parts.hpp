@@ -38,6 +38,8 @@ struct Part {
 /// Shares of the greatest contributions to a budget; the rest is told in the caption.
 [[nodiscard]] model::Figure budget_shares(const model::Dossier& dossier, std::size_t result);
 // joint_parts.cpp
+/// Which verdicts rest on the interval of the trials, and why; nothing where none does.
+[[nodiscard]] Blocks judged_by_trials(const model::Dossier& dossier);
 /// That requirements are met together, by sample and in all; nothing where no trials were made.
 [[nodiscard]] Blocks joint_probabilities(const model::Dossier& dossier);
 // needs_parts.cpp
@@ -57,6 +59,10 @@ struct Part {
 // result_tables.cpp
 [[nodiscard]] Blocks result_tables(const model::Dossier& dossier, const model::FamilyInfo& family);
 // budget_parts.cpp
+/// What the inputs of a budget are, in the order of its lines; where several are called the same, with what
+/// tells them apart: the configuration of their run, the run, or another part of their identity.
+[[nodiscard]] std::vector<std::string> quantity_names(const model::Dossier& dossier,
+                                                      const std::vector<uncertainty::BudgetLine>& lines);
 [[nodiscard]] Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family);
 // remark_parts.cpp
 /// Remarks of several runs that do and advise the same, told as one; the gravest first.

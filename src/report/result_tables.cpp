@@ -19,7 +19,6 @@ namespace {
 // Metrics along an angle have too many results to read as a table: their figures, workbook and record hold
 // them all.
 constexpr std::size_t longest_angle_table = 24;
-constexpr std::string_view trials_mark = "†";  ///< behind an interval of the Monte Carlo method
 constexpr std::array<std::string_view, 10> column_order{
     "correction",  "configuration", "source", "other_source", "line",
     "relative_to", "plane",         "side",   "level",        "angle"};
@@ -312,16 +311,13 @@ private:
             table.rows.push_back(std::move(row));
         }
         settle_factor(table);
-        if (has_trials_mark_)
-            table.notes.push_back(
-                {{std::string(trials_mark), Style::superscript},
-                 {" half the interval of the Monte Carlo method, as trials do not validate the first order",
-                  Style::plain}});
         for (const auto& [reasons, mark] : marks_) {
             Text note = styled(mark, Style::superscript);
             append(note, plain(" not decided: " + told_together(reasons).front().text));
             table.notes.push_back(std::move(note));
         }
+        if (has_trials_mark_)
+            table.notes.push_back(trials_note());
         return table;
     }
 
@@ -415,8 +411,8 @@ private:
         const std::string unit = unit_text(metric_.unit);
         for (std::size_t s = first; s < last; ++s) {
             const std::string name = samples_[s].empty() ? std::string(value_heading) : samples_[s];
-            table.columns.push_back(
-                column(unit.empty() ? name : fmt::format("{} / {}", name, unit), Alignment::decimal));
+            table.columns.push_back(column(unit.empty() ? name : fmt::format("{}\u00a0/\u00a0{}", name, unit),
+                                           Alignment::decimal));
         }
         table.columns.push_back({styled("k", Style::italic), Alignment::right, 1});
     }

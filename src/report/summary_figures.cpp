@@ -81,6 +81,7 @@ model::Figure budget_shares(const model::Dossier& dossier, std::size_t index)
     const auto budget = dossier.evaluation.budget(result);
     auto lines = budget.lines;
     std::ranges::stable_sort(lines, std::greater<>{}, [](const auto& line) { return std::abs(line.share); });
+    const auto names = quantity_names(dossier, lines);
     model::Figure figure;
     figure.id = "budget_shares/" + result.id;
     figure.kind = model::FigureKind::bars;
@@ -89,15 +90,16 @@ model::Figure budget_shares(const model::Dossier& dossier, std::size_t index)
                                conditions.empty() ? "" : ", ", conditions);
     double rest = 0;
     std::size_t left_out = 0;
-    for (const auto& line : lines) {
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+        const auto& line = lines[i];
         if (figure.bars.size() >= most_bars || (std::abs(line.share) < least_share && !figure.bars.empty())) {
             rest += line.share;
             ++left_out;
             continue;
         }
         const auto& input = dossier.evaluation.graph.inputs()[line.input.index];
-        figure.bars.push_back({input.quantity, line.share,
-                               input.evaluation == uncertainty::Evaluation::type_a, percent(line.share, 1)});
+        figure.bars.push_back({names[i], line.share, input.evaluation == uncertainty::Evaluation::type_a,
+                               percent(line.share, 1)});
     }
     figure.caption = "Shares of the variance of the result; filled: Type A, hollow: Type B";
     if (left_out > 0)

@@ -66,7 +66,7 @@ std::optional<Matrix> matrix_of(const model::Dossier& dossier, const std::vector
 }
 
 // "−1.4 ± 1.6 (5.0)", units in the heading; the conformance probability where it is not above 99.9 %.
-std::string matrix_cell(const model::Verdict& verdict)
+Text matrix_cell(const model::Verdict& verdict)
 {
     const auto without_unit = [](model::Verdict bare) {
         bare.unit = "1";
@@ -74,8 +74,12 @@ std::string matrix_cell(const model::Verdict& verdict)
     };
     const auto bare = without_unit(verdict);
     const double probability = verdict.conformance_probability.value_or(1);
-    return fmt::format("{} ({}{})", verdict_value_text(bare), margin_text(bare),
-                       probability > certain ? "" : fmt::format("; {} %", probability_percent(probability)));
+    Text text = plain(
+        fmt::format("{} ({}{})", verdict_value_text(bare), margin_text(bare),
+                    probability > certain ? "" : fmt::format("; {} %", probability_percent(probability))));
+    if (!verdict.by_trials.empty())
+        append(text, styled(trials_mark, Style::superscript));
+    return text;
 }
 
 // As many columns side by side as fit.
@@ -86,7 +90,7 @@ std::size_t columns_per_table(const model::Dossier& dossier, const Matrix& matri
     double heading = 0;
     for (const auto& [value, cells] : matrix.rows) {
         for (const auto& [column, index] : cells)
-            figures.add(matrix_cell(dossier.verdicts.verdicts[index]));
+            figures.add(plain_text(matrix_cell(dossier.verdicts.verdicts[index])));
     }
     for (const auto& column : matrix.columns)
         heading = std::max(heading, table_width_mm(column));
@@ -112,11 +116,18 @@ Table matrix_table(const model::Dossier& dossier, const Matrix& matrix, std::siz
             const auto found = cells.find(matrix.columns[c]);
             any = any || found != cells.end();
             row.cells.push_back(
-                cell(found == cells.end() ? "" : matrix_cell(dossier.verdicts.verdicts[found->second])));
+                cell(found == cells.end() ? Text{} : matrix_cell(dossier.verdicts.verdicts[found->second])));
         }
         if (any)
             table.rows.push_back(std::move(row));
     }
+    const bool has_trials = std::ranges::any_of(matrix.rows, [&](const auto& row) {
+        return std::ranges::any_of(row.second, [&](const auto& one) {
+            return !dossier.verdicts.verdicts[one.second].by_trials.empty();
+        });
+    });
+    if (has_trials && last == matrix.columns.size())
+        table.notes.push_back(trials_note());
     return table;
 }
 

@@ -50,6 +50,18 @@ std::string counts_text(const model::Dossier& dossier, const std::vector<std::si
                              : fmt::format("of {}: {}", verdicts.size(), fmt::join(parts, ", "));
 }
 
+Text trials_mark_of(const model::Verdict& verdict)
+{
+    return verdict.by_trials.empty() ? Text{} : styled(trials_mark, Style::superscript);
+}
+
+void add_trials_note(const model::Dossier& dossier, Table& table)
+{
+    if (std::ranges::any_of(dossier.verdicts.verdicts,
+                            [](const auto& verdict) { return !verdict.by_trials.empty(); }))
+        table.notes.push_back(trials_note());
+}
+
 Text worst_text(const model::Dossier& dossier, const model::Verdict& verdict)
 {
     if (!verdict.result && !verdict.reason.empty())
@@ -59,9 +71,11 @@ Text worst_text(const model::Dossier& dossier, const model::Verdict& verdict)
     std::string text = subject_within(dossier, verdict, shared.names);
     if (verdict.value)
         text += ": " + held_together(verdict_value_text(verdict));
+    Text all = plain(text);
+    append(all, trials_mark_of(verdict));
     if (!verdict.reason.empty())
-        text += fmt::format(" ({})", verdict.reason);
-    return plain(text);
+        append(all, plain(fmt::format(" ({})", verdict.reason)));
+    return all;
 }
 
 // Heads the row of a limit: "L-01  Reading error, bare (specification, 4.1 a)".
@@ -246,6 +260,7 @@ Blocks verdicts_by_clause(const model::Dossier& dossier)
         table.rows.push_back(limit_heading(dossier, limit));
         table.rows.push_back(clause_row(dossier, index));
     }
+    add_trials_note(dossier, table);
     return {std::move(table)};
 }
 
@@ -298,9 +313,11 @@ Blocks every_verdict(const model::Dossier& dossier)
             Text subject = plain(subject_within(dossier, verdict, shared.names));
             if (verdict.result && !verdict.reason.empty() && !reason_in_heading)
                 append(subject, styled(fmt::format(" ({})", verdict.reason), Style::grey));
+            Text value = plain(verdict.value ? verdict_value_text(verdict) : "");
+            append(value, trials_mark_of(verdict));
             Row row;
             row.cells = {cell(std::move(subject)),
-                         cell(verdict.value ? verdict_value_text(verdict) : ""),
+                         cell(std::move(value)),
                          cell(limit.plus_minus || limit.mask ? verdict_tolerance_text(verdict) : ""),
                          strip_cell(verdict),
                          cell(margin_text(verdict)),
@@ -318,6 +335,7 @@ Blocks every_verdict(const model::Dossier& dossier)
             ": conformance probability, that the measurand lies inside the tolerance limits given the result "
             "and its uncertainty (JCGM 106:2012). Results were judged unrounded."));
     table.notes.push_back(std::move(note));
+    add_trials_note(dossier, table);
     Blocks blocks;
     if (!matrices.empty() && !table.rows.empty())
         blocks.push_back(Heading{3, plain("Verdicts one by one"), {}});

@@ -1,6 +1,7 @@
 #include "report/words.hpp"
 
 #include "report/numbers.hpp"
+#include "report/symbols.hpp"
 
 #include <algorithm>
 #include <array>
@@ -192,6 +193,15 @@ std::string held_together(std::string text)
     for (auto at = text.find(loose); at != std::string::npos; at = text.find(loose, at))
         text.replace(at, loose.size(), held);
     return text;
+}
+
+Text trials_note()
+{
+    Text note = styled(trials_mark, Style::superscript);
+    append(note,
+           plain(" The first order is not validated: half the interval of the trials stands behind ±, and "
+                 "that interval is judged."));
+    return note;
 }
 
 std::string result_text(const model::Result& result)

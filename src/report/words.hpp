@@ -32,7 +32,12 @@ namespace luxdossier::report {
 /// The text with a value and its U held on one line: no-break spaces beside "±".
 [[nodiscard]] std::string held_together(std::string text);
 
+/// Behind what trials decided; the note below a table says what it means.
+inline constexpr std::string_view trials_mark = "†";
+[[nodiscard]] Text trials_note();
+
 /// "2.96 % ± 0.82 %", "≤ 0.08 lx", or "no value".
+/// Half of the interval that is reported stands behind "±".
 [[nodiscard]] std::string result_text(const model::Result& result);
 /// The same for a verdict, in the limit's unit.
 [[nodiscard]] std::string verdict_value_text(const model::Verdict& verdict);

@@ -40,7 +40,7 @@ public:
         else
             sheet_.text({row_, 2}, verdict_.expected);
         sheet_.text({row_, 3}, verdict_.unit);
-        sheet_.text({row_, at_reason}, verdict_.reason);
+        sheet_.text({row_, at_reason}, model::reason_text(verdict_));
         write_rank();
         if (lives())
             write_live();

@@ -410,6 +410,58 @@ TEST_CASE("the polar figure shows both planes, the target and the half-response 
     CHECK_THAT(figure.alternative_text, Catch::Matchers::Contains("mean 5.20\u202F% \u00B1 0.26\u202F%"));
 }
 
+TEST_CASE("of many samples those that stand worst are named, the others step back", "[metrics][figures]")
+{
+    // Sample 7 fails, sample 3 has the least margin of those that pass, then the magnitude counts.
+    model::Dossier dossier;
+    model::Panel panel;
+    for (std::size_t s = 0; s < 12; ++s) {
+        auto result = result_of("reading_error", {{"level", lx(10)}}, static_cast<double>(s), 1, "%");
+        result.sample = "S" + std::to_string(s);
+        dossier.evaluation.results.push_back(result);
+        model::Series series;
+        series.name = result.sample;
+        series.stroke = model::Stroke::solid;
+        series.points = {point_of(result, 10)};
+        series.origin.results = {s};
+        panel.series.push_back(series);
+        model::Verdict verdict;
+        verdict.result = s;
+        verdict.outcome = s == 7 ? model::Outcome::fail : model::Outcome::pass;
+        verdict.margin = s == 7 ? -1 : s == 3 ? 0.1 : 2;
+        dossier.verdicts.verdicts.push_back(verdict);
+    }
+    const auto magnitude = [](const model::Series& series) { return series.points.front().y; };
+    auto few = panel;
+    few.series.resize(10);
+    CHECK(step_back(dossier, few, magnitude) == 0);
+    CHECK(step_back(dossier, panel, magnitude) == 7);
+    REQUIRE(panel.series.size() == 12);
+    std::string named;
+    for (const auto& series : panel.series) {
+        if (!series.in_background) {
+            named += series.name + " ";
+            CHECK(series.points.front().u_upper == 2);
+        } else {
+            CHECK(series.mark == model::Mark::none);
+            CHECK(series.points.front().u_upper == 0);
+        }
+    }
+    CHECK(named == "S9 S10 S11 S3 S7 ");
+    CHECK(panel.series.front().in_background);
+}
+
+TEST_CASE("whiskers are the interval of the trials where that is judged", "[metrics][figures]")
+{
+    auto result = result_of("reading_error", {{"level", lx(10)}}, 4, 1, "%");
+    result.monte_carlo.emplace();
+    result.monte_carlo->interval = uncertainty::Ends{1, 9};
+    CHECK(point_of(result, 10).u_upper == 2);
+    result.is_judged_by_trials = true;
+    CHECK(point_of(result, 10).u_lower == 3);
+    CHECK(point_of(result, 10).u_upper == 5);
+}
+
 TEST_CASE("nothing is drawn where there are no results", "[metrics][figures]")
 {
     const model::Dossier dossier;

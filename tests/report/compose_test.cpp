@@ -4,6 +4,8 @@
 #include "report/words.hpp"
 
 #include "report/document.hpp"
+#include "uncertainty/expression.hpp"
+#include "uncertainty/propagation.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -174,6 +176,64 @@ TEST_CASE("of each limit the result that needs most says what would have to impr
     const auto again = compose(dossier, "![](table:needs)\n");
     CHECK_THAT(plain_text(blocks_of<Table>(again).at(0)->rows[0].cells.at(4).text),
                Catch::Matchers::EndsWith(" × 0.69"));
+}
+
+TEST_CASE("what trials decided carries a mark, and why is told once", "[report]")
+{
+    auto dossier = test::small_dossier(2, 3, 2);
+    CHECK(compose(dossier, "![](part:judged_by_trials)\n").blocks.empty());
+    for (auto& verdict : dossier.verdicts.verdicts)
+        verdict.by_trials =
+            "judged by the interval of the trials: the first order is not validated, its ends differ "
+            "by up to 2.5 times what one digit of u permits";
+    dossier.verdicts.verdicts.back().by_trials.replace(dossier.verdicts.verdicts.back().by_trials.find("2.5"),
+                                                       3, "4.0");
+    const auto document = compose(dossier, "![](part:judged_by_trials)\n\n![](table:verdicts)\n");
+    const auto bullets = blocks_of<Bullets>(document);
+    REQUIRE(bullets.size() == 1);
+    REQUIRE(bullets[0]->items.size() == 1);
+    CHECK_THAT(
+        plain_text(bullets[0]->items[0]),
+        Catch::Matchers::Contains("): ends differ by up to 2.5 to 4.0 times what one digit of u permits."));
+    const auto tables = blocks_of<Table>(document);
+    REQUIRE(tables.size() == 1);
+    for (const auto& row : tables[0]->rows)
+        if (!row.spanning)
+            CHECK_THAT(plain_text(row.cells.at(1).text), Catch::Matchers::Contains("†"));
+    CHECK_THAT(plain_text(tables[0]->notes.at(0)), Catch::Matchers::StartsWith("†"));
+}
+
+TEST_CASE("inputs of one name are told apart by their run", "[report]")
+{
+    uncertainty::GraphBuilder builder;
+    uncertainty::InputQuantity placement;
+    placement.quantity = "placement of the meter";
+    placement.unit = "m";
+    placement.standard_uncertainty = 1;
+    placement.identity = "run:position-bare/place=sensor/plane-offset";
+    const auto bare = builder.input(placement);
+    placement.identity = "run:position-windowed/place=sensor/plane-offset";
+    const auto windowed = builder.input(placement);
+    placement.identity = "run:position-windowed/place=reference/plane-offset";
+    placement.quantity = "another";
+    const auto other = builder.input(placement);
+    const auto sum = bare + windowed + other;
+    model::Dossier dossier;
+    dossier.evaluation.graph = builder.graph();
+    const auto budget = uncertainty::propagate(dossier.evaluation.graph, sum.node(), 0.95);
+    const auto sorted = [&] {
+        auto names = quantity_names(dossier, budget.lines);
+        std::ranges::sort(names);
+        return names;
+    };
+    CHECK(sorted() == std::vector<std::string>{"another", "placement of the meter, run position-bare",
+                                               "placement of the meter, run position-windowed"});
+    dossier.qualification.runs.resize(2);
+    dossier.qualification.runs[0].id = "position-bare";
+    dossier.qualification.runs[0].configuration = "bare";
+    dossier.qualification.runs[1].id = "position-windowed";
+    dossier.qualification.runs[1].configuration = "windowed";
+    CHECK(sorted().at(1) == "placement of the meter, bare");
 }
 
 TEST_CASE("the margins of all limits stand in one figure, the worst first", "[report]")

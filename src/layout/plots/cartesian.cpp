@@ -14,7 +14,7 @@ namespace {
 constexpr double full_height = 76, half_height = 70, stacked_upper = 46, stacked_lower = 54;
 constexpr double half_width_is_lower_by = 6;                          // a panel of two above each other
 constexpr double multiple_height = 52, multiple_above_height = 45.5;  // with and without labels below
-constexpr std::size_t most_direct_labels = 6;
+constexpr std::ptrdiff_t most_direct_labels = 6;
 constexpr double widest_label = 42;
 
 void extend(Extent& x, Extent& y, const model::Panel& panel)
@@ -66,7 +66,7 @@ double right_margin(const Canvas& canvas, const model::Panel& panel, bool name_s
     for (const auto& reference : panel.references)
         consider(reference.name);
     for (const auto& series : panel.series) {
-        if (name_series)
+        if (name_series && !series.in_background)
             consider(series.name);
     }
     return widest > 0 ? widest + panel_label_gap + 1.6 : 4;
@@ -75,9 +75,10 @@ double right_margin(const Canvas& canvas, const model::Panel& panel, bool name_s
 /// More series than stand beside their lines, or a name too long to stand there.
 bool needs_legend(const Canvas& canvas, const model::Panel& panel)
 {
-    return panel.series.size() > most_direct_labels ||
-           (panel.series.size() > 1 && std::ranges::any_of(panel.series, [&](const auto& series) {
-                return canvas.width(series.name, plot_label) > widest_label;
+    const auto named = std::ranges::count(panel.series, false, &model::Series::in_background);
+    return named > most_direct_labels ||
+           (named > 1 && std::ranges::any_of(panel.series, [&](const auto& series) {
+                return !series.in_background && canvas.width(series.name, plot_label) > widest_label;
             }));
 }
 
@@ -221,13 +222,14 @@ private:
     std::vector<double> lefts_, rights_, starts_, ends_;  ///< by column
 };
 
-/// Every name once, in the order in which the panels bring them.
+/// Every name once, in the order in which the panels bring them; the caption tells what stands behind.
 std::vector<model::Series> named_once(const model::Figure& figure)
 {
     std::vector<model::Series> named;
     for (const auto& panel : figure.panels) {
         for (const auto& series : panel.series) {
-            if (std::ranges::find(named, series.name, &model::Series::name) != named.end())
+            if (series.in_background ||
+                std::ranges::find(named, series.name, &model::Series::name) != named.end())
                 continue;
             model::Series key;
             key.name = series.name;

@@ -209,7 +209,7 @@ private:
 
     void draw_series(const model::Series& series)
     {
-        const Rgb colour = data_colour(series.colour);
+        const Rgb colour = series.in_background ? background_data : data_colour(series.colour);
         std::vector<Position> places;
         for (const auto& point : series.points) {
             if (drawable(point))
@@ -218,7 +218,8 @@ private:
         if (places.empty())
             return;
         if (series.stroke != model::Stroke::none)
-            draw_clipped(places, {pt(1.1), colour, dashes_of(series.stroke)}, "data:" + series.name);
+            draw_clipped(places, {series.in_background ? pt(0.5) : pt(1.1), colour, dashes_of(series.stroke)},
+                         "data:" + series.name);
         for (const auto& point : series.points) {
             if (!drawable(point) || !x_.holds(point.x) || !(point.u_lower > 0 || point.u_upper > 0))
                 continue;
@@ -237,7 +238,7 @@ private:
                 draw_edge_arrow(canvas_, {x_.place(point.x), place_y(point.y)},
                                 {0, point.y > y_.to ? -1.0 : 1.0}, colour, "beyond:" + series.name);
         }
-        if (written_.series)
+        if (written_.series && !series.in_background)
             labels_.push_back({series.name, std::clamp(places.back().y, y_.end, y_.start), colour,
                                std::min(places.back().x, x_.end), 0});
     }
