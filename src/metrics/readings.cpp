@@ -44,10 +44,13 @@ Draft draft_of(Bench& bench, std::size_t run, const SetRequest& request, std::ve
         draft.lag.r1 = statistics::lag_one_autocorrelation(draft.values);
         draft.r = device.r;
         draft.weight = device.weight;
+        draft.by_itself =
+            draft.lag.significant &&
+            (!(draft.r > 0) || statistics::correlates_beyond(draft.lag.r1, static_cast<double>(n), draft.r,
+                                                             std::max(1.0, device.sets)));
+    } else {
+        draft.by_itself = draft.lag.significant;
     }
-    draft.by_itself =
-        draft.lag.significant &&
-        (!(draft.r > 0) || statistics::correlates_beyond(draft.lag.r1, static_cast<double>(n), draft.r));
     if (request.column == "meter")
         draft.range = meter_range(bench, run, request, draft.summary.mean);
     else if (request.column == "sensor" && bench.qualification().product.resolution)

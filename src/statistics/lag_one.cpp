@@ -2,14 +2,16 @@
 
 #include "statistics/sum.hpp"
 #include "statistics/summary.hpp"
+#include "uncertainty/coverage.hpp"
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace luxdossier::statistics {
 namespace {
 
-constexpr double greatest_r = 0.95, one_sided_1_percent = 2.3263;
+constexpr double greatest_r = 0.95;
 
 }  // namespace
 
@@ -31,6 +33,7 @@ double lag_one_autocorrelation(std::span<const double> values)
 Autocorrelation autocorrelation(std::span<const double> values)
 {
     constexpr std::size_t fewest = 10;
+    constexpr double one_sided_1_percent = 2.3263;
     const auto n = static_cast<double>(values.size());
     Autocorrelation found;
     found.r1 = lag_one_autocorrelation(values);
@@ -69,10 +72,12 @@ double DeviceCorrelation::estimate_of(double r1, double n)
     return (r1 + 1.0 / n) / ((1.0 - 2.0 / n) * (1.0 - 2.0 / n));
 }
 
-bool correlates_beyond(double r1, double n, double r)
+bool correlates_beyond(double r1, double n, double r, double sets)
 {
     const double deviation = std::sqrt((1.0 - r * r) / (n - 1.0)) / (1.0 - 2.0 / n);
-    return DeviceCorrelation::estimate_of(r1, n) > r + one_sided_1_percent * deviation;
+    const double largest =
+        uncertainty::t_quantile(1.0 - 0.01 / sets, std::numeric_limits<double>::infinity());
+    return DeviceCorrelation::estimate_of(r1, n) > r + largest * deviation;
 }
 
 bool DeviceCorrelation::is_significant() const

@@ -46,10 +46,11 @@ struct DeviceCorrelation {
     [[nodiscard]] double r() const;
 };
 
-/// Whether a set's own r1 says more than that its device's readings correlate by r: above r by more than
-/// 2.3263 standard deviations (one-sided 1 %), those of DeviceCorrelation times sqrt(1 - r^2), as of many
-/// readings of a first-order process. Domain: n > 2, 0 <= r < 1.
-[[nodiscard]] bool correlates_beyond(double r1, double n, double r);
+/// Whether a set's own r1 says more than that its device's readings correlate by r: above r by more standard
+/// deviations than the largest of so many sets is at one-sided 1 % (quantile of 1 - 0.01/sets, as in
+/// Cochran's test). The standard deviation is that of DeviceCorrelation times sqrt(1 - r^2), as of many
+/// readings of a first-order process. Domain: n > 2, 0 <= r < 1, at least one set.
+[[nodiscard]] bool correlates_beyond(double r1, double n, double r, double sets);
 
 /// What a set of n readings of variance 1 with the correlation r makes of mean and sum of squares.
 struct CorrelatedSet {

@@ -26,8 +26,9 @@ inline constexpr std::uint16_t set_n = 4, set_mean = 5, set_own = 6, set_used = 
                                set_uncertainty = 10, set_freedom = 11, set_resolution = 12, set_device = 16,
                                set_shows_own = 17;
 inline constexpr std::uint16_t device_number = 1, device_sum = 2, device_weight = 3, device_estimate = 4,
-                               device_r = 5, number_device = 6, number_n = 7, number_effective = 8,
-                               number_trace = 9, number_trace_of_square = 10, number_freedom = 11;
+                               device_r = 5, device_largest = 6, number_device = 7, number_n = 8,
+                               number_effective = 9, number_trace = 10, number_trace_of_square = 11,
+                               number_freedom = 12;
 inline constexpr std::uint16_t result_verdict = 3, result_value = 4, result_uncertainty = 6,
                                result_freedom = 7, result_factor = 8, result_expanded = 9, result_from = 10,
                                result_to = 11, result_identity = 16;

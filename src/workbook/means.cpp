@@ -47,10 +47,10 @@ std::optional<Term> if_agrees(Term term, double expected)
     return term;
 }
 
-bool beyond_device(double r1, double n, double r)
+bool beyond_device(double r1, double n, double r, double largest)
 {
     return (r1 + 1 / n) / ((1 - 2 / n) * (1 - 2 / n)) >
-           r + 2.3263 * std::sqrt((1 - r * r) / (n - 1)) / (1 - 2 / n);
+           r + largest * std::sqrt((1 - r * r) / (n - 1)) / (1 - 2 / n);
 }
 
 }  // namespace
@@ -243,13 +243,13 @@ void MeanFormulas::write_pair(std::size_t set)
             std::string beyond = "TRUE";
             if (sets[set].device) {
                 // Where the device shows a correlation, only one that is larger counts.
-                const auto of_device = neighbours_.r(*sets[set].device);
-                significant =
-                    significant && (of_device.value == 0 || beyond_device(value, n, of_device.value));
-                beyond =
-                    fmt::format("OR({2}=0,({0}+1/{1})/POWER(1-2/{1},2)>{2}+2.3263*SQRT((1-{2}*{2})/({1}-1))"
-                                "/(1-2/{1}))",
-                                r1, n_cell, of_device.text);
+                const auto of_device = neighbours_.r(*sets[set].device),
+                           largest = neighbours_.largest(*sets[set].device);
+                significant = significant && (of_device.value == 0 ||
+                                              beyond_device(value, n, of_device.value, largest.value));
+                beyond = fmt::format("OR({2}=0,({0}+1/{1})/POWER(1-2/{1},2)>{2}+{3}*SQRT((1-{2}*{2})/({1}-1))"
+                                     "/(1-2/{1}))",
+                                     r1, n_cell, of_device.text, largest.text);
             }
             const double r = std::min(0.95, std::max(0.0, value + (1 + 4 * value) / n));
             const auto text = fmt::format("MIN(0.95,MAX(0,{0}+(1+4*{0})/{1}))", r1, n_cell);

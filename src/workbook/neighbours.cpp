@@ -1,5 +1,7 @@
 #include "workbook/neighbours.hpp"
 
+#include "uncertainty/coverage.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -79,11 +81,19 @@ void NeighbourFormulas::write_device(std::size_t device)
     formulas.r =
         Term{fmt::format("IF({0}>1.6449*SQRT({1}),MIN(0.95,{2}),0)", sum_cell, weight_cell, estimate_cell),
              sum > 1.6449 * std::sqrt(weight) ? std::min(0.95, estimate) : 0};
+    formulas.largest = Term{fmt::format("NORMSINV(1-0.01/MAX(1,{}))", total("1")), largest(device).value};
 }
 
 Term NeighbourFormulas::r(std::size_t device) const
 {
     return {reference(sheet, {row_of(device), column::device_r}), dossier_.evaluation.devices[device].r};
+}
+
+Term NeighbourFormulas::largest(std::size_t device) const
+{
+    return {reference(sheet, {row_of(device), column::device_largest}),
+            uncertainty::t_quantile(1 - 0.01 / std::max(1.0, dossier_.evaluation.devices[device].sets),
+                                    uncertainty::infinite)};
 }
 
 Term NeighbourFormulas::weight(std::size_t device) const

@@ -14,6 +14,7 @@ class NeighbourFormulas {
 public:
     struct OfDevice {
         std::optional<Term> sum, weight, estimate, r;  ///< empty where they do not give what was evaluated
+        std::optional<Term> largest;  ///< standard deviations that the largest of so many sets may reach
     };
     struct OfNumber {
         std::size_t device = 0, n = 0;
@@ -32,6 +33,7 @@ public:
     /// Cells of a device, and of its sets of n readings.
     [[nodiscard]] Term r(std::size_t device) const;
     [[nodiscard]] Term weight(std::size_t device) const;
+    [[nodiscard]] Term largest(std::size_t device) const;
     [[nodiscard]] Term effective_n(std::size_t set) const;
     [[nodiscard]] Term trace(std::size_t set) const;
     [[nodiscard]] Term trace_of_square(std::size_t set) const;

@@ -120,6 +120,7 @@ void write_device(Book& book, Sheet& sheet, std::size_t device)
     put(column::device_weight, formulas.weight, expected.weight);
     put(column::device_estimate, formulas.estimate, expected.estimate);
     put(column::device_r, formulas.r, expected.r);
+    put(column::device_largest, formulas.largest, book.means.neighbours().largest(device).value);
 }
 
 void write_number(Sheet& sheet, std::uint32_t row, const NeighbourFormulas::OfNumber& number)
@@ -150,6 +151,7 @@ void write_neighbours(Book& book)
                                  {"sum of (n - 1)(1 - 2/n)^2", true, 14},
                                  {"correlation", true, 12},
                                  {"as used: 0 where not significant", true, 14},
+                                 {"standard deviations of the largest of its sets", true, 14},
                                  {"number of device", true, 10},
                                  {"readings n", true, 10},
                                  {"effective number", true, 10},

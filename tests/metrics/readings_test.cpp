@@ -383,8 +383,8 @@ TEST_CASE("readings at another interval say nothing about how neighbours correla
 
 TEST_CASE("a set keeps its own correlation where it is larger than that of its device", "[readings]")
 {
-    // Waves of 5, 5, 5, 5, 5, 5 and 7 readings (r1 about cos(2 pi/period)) and a ramp, 20 readings each.
-    constexpr std::uint32_t n = 20, wave_of_seven = 6, ramp = 7;
+    // Waves of 5, 5, 5, 5, 5, 5 and 7 readings (r1 about cos(2 pi/period)) and a ramp, 40 readings each.
+    constexpr std::uint32_t n = 40, wave_of_seven = 6, ramp = 7;
     std::vector<double> level, sensor, meter;
     for (std::uint32_t set = 0; set <= ramp; ++set)
         for (std::uint32_t i = 0; i < n; ++i) {

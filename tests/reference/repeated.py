@@ -14,7 +14,7 @@ class Neighbours:
     """Correlation of the neighbouring readings of one device: r (0 where not significant) and the weight of its estimate."""
 
     def __init__(self, sets):
-        total, self.weight = 0.0, 0.0
+        total, self.weight, self.sets = 0.0, 0.0, 0
         for x in sets:
             n = len(x)
             if n < 3 or len(set(x)) == 1:
@@ -23,14 +23,15 @@ class Neighbours:
             r1 = math.fsum(d[:-1] * d[1:]) / math.fsum(d * d)
             total += (n - 1) * (r1 + 1 / n)
             self.weight += (n - 1) * (1 - 2 / n) ** 2
+            self.sets += 1
         self.r = min(0.95, total / self.weight) if self.weight and total > 1.6449 * math.sqrt(self.weight) else 0.0
 
     def exceeded_by(self, x):
-        """Whether one set correlates more than the device, at one-sided 1 %."""
+        """Whether one set correlates more than the device, at one-sided 1 % for the largest of its sets."""
         n = len(x)
         d = np.asarray(x) - math.fsum(x) / n
         estimate = (math.fsum(d[:-1] * d[1:]) / math.fsum(d * d) + 1 / n) / (1 - 2 / n) ** 2
-        return estimate > self.r + 2.3263 * math.sqrt((1 - self.r ** 2) / (n - 1)) / (1 - 2 / n)
+        return estimate > self.r + stats.norm.ppf(1 - 0.01 / self.sets) * math.sqrt((1 - self.r ** 2) / (n - 1)) / (1 - 2 / n)
 
     def freedom(self, matrices):
         """Satterthwaite's degrees of freedom of sums of squares with these matrices, r itself being an estimate."""
