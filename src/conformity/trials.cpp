@@ -65,9 +65,9 @@ void add_requirements(const model::Limits& limits, const model::Evaluation& eval
             continue;
         for (const auto index : selected_results(limit, evaluation)) {
             const auto& result = evaluation.results[index];
-            const auto target = std::ranges::find(task.results, index);
+            const auto target = std::ranges::lower_bound(task.results, index);
             const auto tolerance = tolerance_of(limit, result);
-            if (target == task.results.end() || !result.undecided.empty() || !tolerance ||
+            if (target == task.results.end() || *target != index || !result.undecided.empty() || !tolerance ||
                 !tolerance->undecided.empty())
                 continue;
             auto requirement = requirement_of(limit, tolerance->tolerance);

@@ -7,8 +7,10 @@
 #include <cstdint>
 #include <iterator>
 #include <stdexcept>
+#include <utility>
 
 #include <boost/math/quadrature/gauss.hpp>
+#include <boost/math/tools/roots.hpp>
 #include <boost/math/tools/toms748_solve.hpp>
 #include <fmt/format.h>
 
@@ -194,6 +196,18 @@ private:
     struct End {
         double at, value, slope;
     };
+    /// Of a deviation that rises or falls throughout: Newton from where the chord crosses 0. A step that
+    /// begins with 20 bits ends with 40.
+    [[nodiscard]] double root_between(const End& a, const End& b) const
+    {
+        const auto value_and_slope = [this](double at_rad) {
+            const auto there = end(at_rad);
+            return std::pair(there.value, there.slope);
+        };
+        const double chord = a.at + (b.at - a.at) * a.value / (a.value - b.value);
+        std::uintmax_t iterations = 200;
+        return boost::math::tools::newton_raphson_iterate(value_and_slope, chord, a.at, b.at, 20, iterations);
+    }
     [[nodiscard]] End end(double at_rad) const
     {
         const auto there = turn(at_rad);
@@ -221,8 +235,7 @@ private:
                                 coefficients[3] - coefficients[2]};
         const auto [least_step, greatest_step] = std::minmax_element(std::begin(steps), std::end(steps));
         if (a.value * b.value < 0 && all_beyond(fourth_power / 300, *least_step, *greatest_step)) {
-            found.add(root_of([&](double at) { return cubic(at) - turn(at).cosine; }, a.at, b.at, a.value,
-                              b.value));
+            found.add(root_between(a, b));
             return true;
         }
         if (halvings_left == 0)

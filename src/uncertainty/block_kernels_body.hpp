@@ -125,18 +125,39 @@ void draw_arcsine(Stream& stream, double centre, double half_width, double* out)
     });
 }
 
-/// Radius of a bivariate t with unit scale; the degrees of freedom of a normal are infinite.
-inline Reals radius(Reals unit, double degrees_of_freedom, bool is_normal)
+// A draw of two coordinates goes over its trials in stages, so that the functions of one trial do not wait
+// for those of another.
+
+/// Radius of a bivariate t with unit scale, in place of `count` numbers in (0, 1); the degrees of freedom of
+/// a normal are infinite.
+template <std::size_t count>
+inline void to_radius(double* numbers, double degrees_of_freedom)
 {
-    if (is_normal)
-        return square_root(-2.0 * logarithm(unit));
+    const auto each = [numbers](auto function) {
+        for (std::size_t at = 0; at < count; at += width)
+            store(numbers + at, function(load(numbers + at)));
+    };
+    if (degrees_of_freedom > 1e9)
+        return each([](Reals unit) { return square_root(-2.0 * logarithm(unit)); });
     // Up to this many degrees of freedom what e^x - 1 loses is below 1e-13 of the square, where it costs half
     // of what expm1 does.
     constexpr double few = 1000.0;
-    const Reals exponent = (-2.0 / degrees_of_freedom) * logarithm(unit);
-    const Reals excess = degrees_of_freedom < few ? call(LUXDOSSIER_SLEEF(exp, u10), exponent) - 1.0
-                                                  : call(LUXDOSSIER_SLEEF(expm1, u10), exponent);
-    return square_root(degrees_of_freedom * excess);
+    each([=](Reals unit) { return (-2.0 / degrees_of_freedom) * logarithm(unit); });
+    if (degrees_of_freedom < few)
+        each([](Reals exponent) { return call(LUXDOSSIER_SLEEF(exp, u10), exponent) - 1.0; });
+    else
+        each([](Reals exponent) { return call(LUXDOSSIER_SLEEF(expm1, u10), exponent); });
+    each([=](Reals excess) { return square_root(degrees_of_freedom * excess); });
+}
+
+/// Two numbers in (0, 1) a trial: one for the radius, one for the direction.
+template <std::size_t count>
+inline void draw_units(Stream& stream, double* lengths, double* turns)
+{
+    for_each_part<count>(stream, [=](std::size_t at, std::size_t part, Lanes& lanes) {
+        store(lengths + at, next_unit(lanes, part));
+        store(turns + at, next_unit(lanes, part));
+    });
 }
 
 /// Coordinates of a direction at random, times the radius, written to two arrays of `half_trials`, or of a
@@ -145,14 +166,15 @@ template <std::size_t count>
 inline void draw_pairs(Stream& stream, double degrees_of_freedom, double centre, double scale, double* first,
                        double* second)
 {
-    const bool is_normal = degrees_of_freedom > 1e9;
-    for_each_part<count>(stream, [=](std::size_t at, std::size_t part, Lanes& lanes) {
-        const Reals length = scale * radius(next_unit(lanes, part), degrees_of_freedom, is_normal);
-        const Reals turn = 2.0 * next_unit(lanes, part);
+    draw_units<count>(stream, first, second);
+    to_radius<count>(first, degrees_of_freedom);
+    for (std::size_t at = 0; at < count; at += width) {
+        const Reals length = scale * load(first + at);
+        const Reals turn = 2.0 * load(second + at);
         const auto circle = LUXDOSSIER_SLEEF(sincospi, u35)((LUXDOSSIER_NATIVE)turn);
         store(first + at, centre + length * (Reals)circle.y);
         store(second + at, centre + length * (Reals)circle.x);
-    });
+    }
 }
 
 void draw_normal(Stream& stream, double mean, double standard_uncertainty, double* out)
@@ -162,11 +184,14 @@ void draw_normal(Stream& stream, double mean, double standard_uncertainty, doubl
 
 void draw_student_t(Stream& stream, double degrees_of_freedom, double mean, double scale, double* out)
 {
-    for_each_part<chunk_trials>(stream, [=](std::size_t at, std::size_t part, Lanes& lanes) {
-        const Reals length = scale * radius(next_unit(lanes, part), degrees_of_freedom, false);
-        const Reals angle = tau * next_unit(lanes, part);
+    alignas(64) double turns[chunk_trials];
+    draw_units<chunk_trials>(stream, out, turns);
+    to_radius<chunk_trials>(out, degrees_of_freedom);
+    for (std::size_t at = 0; at < chunk_trials; at += width) {
+        const Reals length = scale * load(out + at);
+        const Reals angle = tau * load(turns + at);
         store(out + at, mean + length * call(LUXDOSSIER_SLEEF(cos, u35), angle));
-    });
+    }
 }
 
 void draw_standard_pair(Stream& stream, double degrees_of_freedom, double* first, double* second)

@@ -20,15 +20,17 @@ namespace luxdossier::uncertainty {
 namespace {
 
 constexpr std::size_t smallest_block = 10'000;
-constexpr std::size_t largest_block = 65'280;  // counts of a block are 16 bits wide
-constexpr std::size_t first_blocks = 4;        // a chunk of each sets the grids
+constexpr std::size_t halves = 2;              // of a block, each with streams of its own
+constexpr std::size_t largest_block = 65'024;  // counts of a block are 16 bits wide
+constexpr std::size_t first_halves = 4;        // a chunk of each sets the grids
 
 std::size_t block_trials(double coverage_probability)
 {
     const double wanted =
         std::min(std::ceil(100.0 / (1.0 - coverage_probability)), static_cast<double>(largest_block));
     const auto trials = std::max(static_cast<std::size_t>(wanted), smallest_block);
-    return (trials + chunk_trials - 1) / chunk_trials * chunk_trials;
+    constexpr std::size_t step = halves * chunk_trials;
+    return (trials + step - 1) / step * step;
 }
 
 struct alignas(64) Mask {
@@ -61,12 +63,23 @@ void in_parallel(std::size_t threads, std::size_t count, const std::function<voi
         std::rethrow_exception(failure);
 }
 
-/// What one block says: tallies of the targets that still run, and how many trials meet each requirement.
+/// What one block, or a half of it, says: tallies of the targets that still run, and how many trials meet
+/// each requirement.
 struct BlockOutcome {
     std::vector<BlockTally> tallies;
     std::vector<std::size_t> met;      ///< per requirement
     std::vector<std::size_t> set_met;  ///< per set
     std::size_t all_met = 0;
+
+    [[nodiscard]] bool is_empty() const { return tallies.empty(); }
+    void add(const BlockOutcome& other)
+    {
+        for (std::size_t index = 0; index < tallies.size(); ++index)
+            tallies[index].add(other.tallies[index]);
+        std::ranges::transform(met, other.met, met.begin(), std::plus());
+        std::ranges::transform(set_met, other.set_met, set_met.begin(), std::plus());
+        all_met += other.all_met;
+    }
 };
 
 class Run {
@@ -99,6 +112,7 @@ public:
         std::vector<std::size_t> all(targets_.size());
         std::iota(all.begin(), all.end(), std::size_t{0});
         run(all, 1.0);
+        joint_open_ = false;
         constexpr int most_widenings = 8;
         double widening = 1.0;
         for (int attempt = 0; attempt < most_widenings; ++attempt) {
@@ -122,11 +136,9 @@ private:
         while (!active.empty()) {
             // Blocks beyond the one that settles a result are drawn in vain for it: few at first, then in
             // proportion to what was drawn.
-            const std::size_t count =
-                std::max({block == 0 ? std::size_t{5} : std::size_t{1}, settings_.threads, block / 8});
-            const auto blocks = draw(active, block, count);
-            for (const auto& outcome : blocks)
-                absorb(active, outcome);
+            const std::size_t count = std::max({block == 0 ? std::size_t{5} : std::size_t{1},
+                                                (settings_.threads + halves - 1) / halves, block / 8});
+            absorb(active, block, draw(active, block, count));
             block += count;
             std::erase_if(active, [this](std::size_t index) { return states_[index].is_done(); });
         }
@@ -144,20 +156,20 @@ private:
     {
         const auto steps = plan(active);
         std::vector<std::vector<double>> first(active.size(),
-                                               std::vector<double>(first_blocks * chunk_trials));
-        in_parallel(settings_.threads, first_blocks, [&](std::size_t block) {
+                                               std::vector<double>(first_halves * chunk_trials));
+        in_parallel(settings_.threads, first_halves, [&](std::size_t half) {
             TrialRunner runner(steps, kernels_);
-            runner.start_block(block);
+            runner.start_streams(half);
             runner.run_chunk([&](std::size_t target, const double* values) {
                 std::copy_n(values, chunk_trials,
-                            first[target].begin() + static_cast<std::ptrdiff_t>(block * chunk_trials));
+                            first[target].begin() + static_cast<std::ptrdiff_t>(half * chunk_trials));
             });
         });
-        for (std::size_t index = 0; index < active.size(); ++index) {
+        in_parallel_parts(active.size(), [&](std::size_t index) {
             states_[active[index]].begin(std::move(first[index]), widening);
             for (const auto requirement : requirements_of_[active[index]])
                 met_[requirement] = 0;
-        }
+        });
     }
 
     std::vector<BlockOutcome> draw(const std::vector<std::size_t>& active, std::size_t first_block,
@@ -165,14 +177,22 @@ private:
     {
         const auto steps = plan(active);
         std::vector<BlockOutcome> outcomes(count);
-        in_parallel(settings_.threads, count, [&](std::size_t index) {
-            outcomes[index] = draw_block(steps, active, first_block + index);
+        std::mutex guard;
+        in_parallel(settings_.threads, halves * count, [&](std::size_t index) {
+            auto half = draw_half(steps, active, halves * first_block + index);
+            auto& block = outcomes[index / halves];
+            // The sum of two numbers is the same in either order, whichever half is there first.
+            const std::lock_guard lock(guard);
+            if (block.is_empty())
+                block = std::move(half);
+            else
+                block.add(half);
         });
         return outcomes;
     }
 
-    BlockOutcome draw_block(const TrialPlan& steps, const std::vector<std::size_t>& active,
-                            std::size_t block) const
+    BlockOutcome draw_half(const TrialPlan& steps, const std::vector<std::size_t>& active,
+                           std::size_t half) const
     {
         BlockOutcome outcome;
         outcome.tallies.resize(active.size());
@@ -180,8 +200,8 @@ private:
         outcome.set_met.assign(sets_, 0);
         std::vector<Mask> masks(sets_);
         TrialRunner runner(steps, kernels_);
-        runner.start_block(block);
-        for (std::size_t chunk = 0; chunk < trials_; chunk += chunk_trials) {
+        runner.start_streams(half);
+        for (std::size_t chunk = 0; chunk < trials_ / halves; chunk += chunk_trials) {
             for (auto& mask : masks)
                 std::ranges::fill(mask.trials, ~std::uint64_t{0});
             runner.run_chunk([&](std::size_t target, const double* values) {
@@ -214,27 +234,45 @@ private:
             outcome.all_met += trial & 1U;
     }
 
-    /// Takes the next block. Joint probabilities end with the first result that is asked of and has settled.
-    void absorb(const std::vector<std::size_t>& active, const BlockOutcome& block)
+    /// Takes blocks in order, each result as many as it takes to settle. Joint probabilities end with the
+    /// first result that is asked of and has settled.
+    void absorb(const std::vector<std::size_t>& active, std::size_t first_block,
+                const std::vector<BlockOutcome>& blocks)
     {
-        bool is_common = joint_open_ && !requirements_.empty();
-        for (const auto& requirement : requirements_)
-            is_common = is_common && !states_[requirement.target].is_done();
-        joint_open_ = is_common;
-        if (is_common) {
-            joint_trials_ += trials_;
-            all_met_ += block.all_met;
-            for (std::size_t set = 0; set < sets_; ++set)
-                set_met_[set] += block.set_met[set];
-        }
-        for (std::size_t index = 0; index < active.size(); ++index) {
+        in_parallel_parts(active.size(), [&](std::size_t index) {
             auto& state = states_[active[index]];
-            if (state.is_done())
-                continue;
-            for (const auto requirement : requirements_of_[active[index]])
-                met_[requirement] += block.met[requirement];
-            state.add_block(block.tallies[index], trials_);
+            for (const auto& block : blocks) {
+                if (state.is_done())
+                    break;
+                for (const auto requirement : requirements_of_[active[index]])
+                    met_[requirement] += block.met[requirement];
+                state.add_block(block.tallies[index], trials_);
+            }
+        });
+        for (std::size_t index = 0; index < blocks.size(); ++index) {
+            const auto block = first_block + index;
+            joint_open_ = joint_open_ && !requirements_.empty() &&
+                          std::ranges::all_of(requirements_, [&](const auto& requirement) {
+                              return states_[requirement.target].blocks() > block;
+                          });
+            if (!joint_open_)
+                return;
+            joint_trials_ += trials_;
+            all_met_ += blocks[index].all_met;
+            for (std::size_t set = 0; set < sets_; ++set)
+                set_met_[set] += blocks[index].set_met[set];
         }
+    }
+
+    /// Runs work(0) ... work(count - 1), many of them by one thread after the other.
+    void in_parallel_parts(std::size_t count, const std::function<void(std::size_t)>& work) const
+    {
+        constexpr std::size_t part = 64;
+        in_parallel(settings_.threads, (count + part - 1) / part, [&](std::size_t index) {
+            const auto end = std::min(count, (index + 1) * part);
+            for (std::size_t item = index * part; item < end; ++item)
+                work(item);
+        });
     }
 
     MonteCarlo result()

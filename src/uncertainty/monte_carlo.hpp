@@ -89,7 +89,7 @@ struct MonteCarlo {
 /// Adaptive: blocks of M = max(100/(1 - p), 10^4) trials, in order, until twice the standard deviation of the
 /// mean of either end of the interval over the blocks is below the tolerance of the stated digits. Differs
 /// from 7.9.4: tested from the fifth block on, because the scatter of two blocks says too little; the ends
-/// alone are tested, as mean and u settle before them; M is a multiple of 256, at most 65 280. A result that
+/// alone are tested, as mean and u settle before them; M is a multiple of 512, at most 65 024. A result that
 /// has settled stops, and takes its inputs with it that no other needs; what is drawn for one result does not
 /// depend on the others. No sample is kept: trials are counted on a grid that the first 1024 set, of which a
 /// cell is about 1/130 of u; results whose ends lie outside it begin anew on a wider one. The ends of a

@@ -32,9 +32,9 @@ std::uint64_t stream_key(std::uint64_t seed, std::string_view identity)
     return SplitMix64(SplitMix64(seed).next() ^ hash_of(identity)).next();
 }
 
-Stream stream_of(std::uint64_t key, std::uint64_t block)
+Stream stream_of(std::uint64_t key, std::uint64_t part)
 {
-    SplitMix64 filler(key ^ SplitMix64(block).next());
+    SplitMix64 filler(key ^ SplitMix64(part).next());
     Stream stream{};
     for (std::size_t lane = 0; lane < stream_lanes; ++lane)
         for (auto& word : stream.state)

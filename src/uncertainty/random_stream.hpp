@@ -31,8 +31,8 @@ struct alignas(64) Stream {
 /// it does not depend on which other inputs there are.
 [[nodiscard]] std::uint64_t stream_key(std::uint64_t seed, std::string_view identity);
 
-/// The stream of one key for one block of trials, so that blocks may be drawn in any order.
-[[nodiscard]] Stream stream_of(std::uint64_t key, std::uint64_t block);
+/// The stream of one key for one part of the trials, so that parts may be drawn in any order.
+[[nodiscard]] Stream stream_of(std::uint64_t key, std::uint64_t part);
 
 /// Next number of one lane: the reference that the block kernels are checked against.
 [[nodiscard]] std::uint64_t next_of_lane(Stream& stream, std::size_t lane);

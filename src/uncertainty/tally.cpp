@@ -84,13 +84,17 @@ std::optional<TallyGrid> grid_for(std::vector<double> values, double coverage_pr
     std::erase_if(values, [](double value) { return !std::isfinite(value); });
     if (values.empty())
         return std::nullopt;
-    std::ranges::sort(values);
     const double last = static_cast<double>(values.size() - 1);
-    const auto rank = static_cast<std::size_t>(last * (1.0 - coverage_probability) / 2.0);
-    double lower = values[rank], upper = values[values.size() - 1 - rank];
+    const auto rank = static_cast<std::ptrdiff_t>(last * (1.0 - coverage_probability) / 2.0);
+    const auto at_lower = values.begin() + rank, at_upper = values.end() - 1 - rank;
+    std::nth_element(values.begin(), at_lower, values.end());
+    if (at_upper != at_lower)
+        std::nth_element(at_lower + 1, at_upper, values.end());
+    double lower = *at_lower, upper = *at_upper;
     if (!(upper > lower)) {
-        lower = values.front();
-        upper = values.back();
+        const auto [least, greatest] = std::ranges::minmax(values);
+        lower = least;
+        upper = greatest;
     }
     const double margin = (upper - lower) * 0.5 * widening;
     const double low = lower - margin, high = upper + margin;

@@ -19,7 +19,22 @@ double sum_of_lanes(const double (&lanes)[stream_lanes])
     return sum;
 }
 
+void add_lanes(const double (&lanes)[stream_lanes], double (&to)[stream_lanes])
+{
+    for (std::size_t lane = 0; lane < stream_lanes; ++lane)
+        to[lane] += lanes[lane];
+}
+
 }  // namespace
+
+void BlockTally::add(const BlockTally& other)
+{
+    for (std::size_t cell = 0; cell < TallyGrid::counters; ++cell)
+        counts[cell] = static_cast<std::uint16_t>(counts[cell] + other.counts[cell]);
+    add_lanes(other.sums.deviation, sums.deviation);
+    add_lanes(other.sums.square, sums.square);
+    add_lanes(other.sums.not_finite, sums.not_finite);
+}
 
 TargetState::TargetState(const MonteCarloTarget& target, const MonteCarloSettings& settings,
                          double first_value, bool has_variance)

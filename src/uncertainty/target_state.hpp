@@ -15,6 +15,7 @@ namespace luxdossier::uncertainty {
 struct alignas(64) BlockTally {
     std::uint16_t counts[TallyGrid::counters]{};
     TallySums sums;
+    void add(const BlockTally& other);
 };
 
 /// One target on its way to its result: takes its blocks in order and says when it is done. Used by
@@ -31,6 +32,7 @@ public:
     /// An end lies outside the grid: to begin anew on a wider one.
     [[nodiscard]] bool is_off_grid() const { return off_grid_; }
     void add_block(const BlockTally& block, std::size_t trials);
+    [[nodiscard]] std::size_t blocks() const { return blocks_; }
     [[nodiscard]] MonteCarloResult result() const;
 
 private:

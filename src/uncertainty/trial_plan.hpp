@@ -111,8 +111,8 @@ struct TrialPlan {
 class TrialRunner {
 public:
     TrialRunner(const TrialPlan& plan, const BlockKernels& kernels);
-    /// The draws begin anew for each block.
-    void start_block(std::uint64_t block);
+    /// The draws begin anew for each part of the trials: every half of a block.
+    void start_streams(std::uint64_t part);
     /// Draws and computes one chunk; calls observe(target, values) for each target in the plan's order.
     template <class Observer>
     void run_chunk(Observer&& observe)

@@ -10,10 +10,10 @@ TrialRunner::TrialRunner(const TrialPlan& plan, const BlockKernels& kernels)
         kernels.fill(constant.value, at(constant.buffer));
 }
 
-void TrialRunner::start_block(std::uint64_t block)
+void TrialRunner::start_streams(std::uint64_t part)
 {
     for (std::size_t index = 0; index < streams_.size(); ++index)
-        streams_[index] = stream_of(plan_->stream_keys[index], block);
+        streams_[index] = stream_of(plan_->stream_keys[index], part);
 }
 
 void TrialRunner::draw(const DrawInput& draw)
