@@ -69,6 +69,7 @@ model::Dossier evaluate_inputs(Inputs inputs, bool with_trials)
     model::Dossier dossier;
     dossier.qualification = std::move(inputs.qualification);
     dossier.limits = std::move(inputs.limits);
+    with_trials = with_trials && dossier.qualification.evaluation.monte_carlo;
     dossier.evaluation = metrics::evaluate(dossier.qualification);
     auto findings = practice::examine(dossier.qualification, dossier.limits ? &*dossier.limits : nullptr,
                                       dossier.evaluation);

@@ -37,9 +37,10 @@ constexpr std::array option_table{
     OptionEntry{"--timings", "print where the time went", "report", nullptr, &Options::timings},
     OptionEntry{"--all", "print every verdict, not only the worst of each limit", "verdicts", nullptr,
                 &Options::all},
-    OptionEntry{"--trials",
-                "evaluate by the Monte Carlo method too: validation, joint conformance probability",
-                "report verdicts", nullptr, &Options::trials},
+    OptionEntry{"--no-trials",
+                "leave out the Monte Carlo method, which validates the intervals and gives the joint "
+                "conformance probability",
+                "report verdicts", nullptr, &Options::no_trials},
     OptionEntry{"--needs",
                 "say how much less uncertainty a limit needs that its guard band keeps from passing",
                 "verdicts", nullptr, &Options::needs},

@@ -20,7 +20,7 @@ struct Options {
     bool timings = false;
     bool json = false;
     bool all = false;
-    bool trials = false;
+    bool no_trials = false;
     bool needs = false;
 };
 

@@ -61,7 +61,7 @@ int report(const Options& options)
     const auto on_disk = inputs.on_disk;
 
     progress.stage("evaluate and judge");
-    auto dossier = evaluate_inputs(std::move(inputs), options.trials);
+    auto dossier = evaluate_inputs(std::move(inputs), !options.no_trials);
     dossier.template_name = chosen_template.name;
     add_faces(dossier);
 

@@ -22,7 +22,7 @@ int verdicts(const Options& options)
                                      "  advice: name a limits file with --limits\n",
                                      options.folder));
     progress.stage("evaluating");
-    const auto dossier = evaluate_inputs(std::move(inputs), options.trials);
+    const auto dossier = evaluate_inputs(std::move(inputs), !options.no_trials);
     progress.done();
     if (options.needs)
         fmt::print("{}", needs_text(dossier, options.all));

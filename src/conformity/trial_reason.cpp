@@ -39,7 +39,7 @@ std::string cause(const uncertainty::Budget& budget, const uncertainty::Graph& g
         }
     }
     if (is_longer && fewest <= few)
-        return fmt::format(", as {} of {} effective degree{} of freedom has long tails", symbol, fewest,
+        return fmt::format(", as {} of {:.2g} effective degree{} of freedom has long tails", symbol, fewest,
                            fewest == 1 ? "" : "s");
     if (!is_longer && bounded >= share_that_prevails)
         return fmt::format(", as inputs with bounds make {:.0f} % of the variance", 100 * bounded);

@@ -193,6 +193,7 @@ Trials evaluate_by_trials(const model::Qualification& qualification, const model
     settings.significant_digits = qualification.evaluation.significant_digits;
     settings.shortest = qualification.evaluation.shortest_interval;
     settings.seed = qualification.evaluation.seed;
+    settings.largest_trials = qualification.evaluation.most_trials;
     auto found = uncertainty::run_monte_carlo(evaluation.graph, task.targets, task.requirements, settings);
 
     TrialRemarks remarks(evaluation);

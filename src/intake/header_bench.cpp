@@ -38,6 +38,15 @@ void read_monte_carlo(ObjectReader& evaluation, model::EvaluationSettings& setti
         else if (number)
             settings.significant_digits = static_cast<int>(*number);
     }
+    if (const auto* trials = reader.find("most_trials")) {
+        constexpr std::uint64_t fewest = 25'000, most = 100'000'000;
+        const auto number = whole_number(reader.reading(), *trials, "most_trials", fewest);
+        if (number && *number > most)
+            reader.reading().fault(*trials, fmt::format("found {} trials", *number),
+                                   fmt::format("{} to {}", fewest, most));
+        else if (number)
+            settings.most_trials = *number;
+    }
     settings.shortest_interval = reader.choice("interval", intervals) == 1;
     if (const auto* seed = reader.find("seed"))
         settings.seed = whole_number(reader.reading(), *seed, "seed", 0).value_or(settings.seed);

@@ -193,6 +193,7 @@ struct EvaluationSettings {
     std::optional<double> settling_window_s;
     bool monte_carlo = true;
     int significant_digits = 2;
+    std::size_t most_trials = 2'000'000;  ///< of one result
     bool shortest_interval = false;
     std::uint64_t seed = 1;
     std::optional<double> ripple_error;  ///< fraction: for the shortest integration time

@@ -38,6 +38,25 @@ std::string limits_of(const model::Dossier& dossier, const std::vector<const mod
     return joined(ids);
 }
 
+// Where no verdict rests on trials: they validate the first order of all, or were not made.
+Blocks without_judgement_by_trials(const model::Dossier& dossier)
+{
+    if (!dossier.evaluation.trials)
+        return {Paragraph{
+            plain("The Monte Carlo method (JCGM 101:2008) was left out when this report was made: "
+                  "no interval is validated by it, and no joint conformance probability is given.")}};
+    std::size_t validated = 0;
+    for (const auto& verdict : dossier.verdicts.verdicts)
+        if (verdict.result && dossier.evaluation.results.at(*verdict.result).monte_carlo)
+            ++validated;
+    if (validated == 0)
+        return {};
+    return {Paragraph{
+        plain(fmt::format("The Monte Carlo method (JCGM 101:2008, clause 8) validates the first order in "
+                          "{}: none had to be judged by the interval of the trials.",
+                          counted(validated, "verdict")))}};
+}
+
 }  // namespace
 
 Blocks judged_by_trials(const model::Dossier& dossier)
@@ -51,7 +70,7 @@ Blocks judged_by_trials(const model::Dossier& dossier)
         reasons.push_back(verdict.by_trials);
     }
     if (verdicts.empty())
-        return {};
+        return without_judgement_by_trials(dossier);
     constexpr std::string_view said_above =
         "judged by the interval of the trials: the first order is not validated, its ";
     std::vector<Text> items;

@@ -131,12 +131,14 @@ public:
 private:
     void run(std::vector<std::size_t> active, double widening)
     {
+        const auto first_blocks = std::clamp<std::size_t>(
+            settings_.largest_trials / trials_, TargetState::least_blocks, TargetState::fewest_blocks);
         begin(active, widening);
         std::size_t block = 0;
         while (!active.empty()) {
             // Blocks beyond the one that settles a result are drawn in vain for it: few at first, then in
             // proportion to what was drawn.
-            const std::size_t count = std::max({block == 0 ? std::size_t{5} : std::size_t{1},
+            const std::size_t count = std::max({block == 0 ? first_blocks : std::size_t{1},
                                                 (settings_.threads + halves - 1) / halves, block / 8});
             absorb(active, block, draw(active, block, count));
             block += count;

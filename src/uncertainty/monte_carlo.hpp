@@ -19,7 +19,7 @@ struct MonteCarloSettings {
     int significant_digits = 2;  ///< that the ends of an interval are to be good to
     bool shortest = false;       ///< shortest interval instead of the probabilistically symmetric one
     std::uint64_t seed = 1;
-    std::size_t largest_trials = 2'000'000;   ///< of one result
+    std::size_t largest_trials = 2'000'000;   ///< of one result; two blocks are made in any case
     std::size_t validation_trials = 250'000;  ///< at most, to validate the first order
     std::size_t threads = 0;                  ///< 0: as many as the machine has
     const BlockKernels* kernels = nullptr;    ///< null: the widest that the machine can run
@@ -89,13 +89,13 @@ struct MonteCarlo {
 /// Adaptive: blocks of M = max(100/(1 - p), 10^4) trials, in order, until twice the standard deviation of the
 /// mean of either end of the interval over the blocks is below the tolerance of the stated digits. Differs
 /// from 7.9.4: tested from the fifth block on, because the scatter of two blocks says too little; the ends
-/// alone are tested, as mean and u settle before them; M is a multiple of 512, at most 65 024. A result that
-/// has settled stops, and takes its inputs with it that no other needs; what is drawn for one result does not
-/// depend on the others. No sample is kept: trials are counted on a grid that the first 1024 set, of which a
-/// cell is about 1/130 of u; results whose ends lie outside it begin anew on a wider one. The ends of a
-/// shortest interval scatter along a flat minimum; whether they have settled is judged by the symmetric ones.
-/// A normal input with finite degrees of freedom is drawn as a t (6.4.9.7), a stated correlated group as
-/// normal or multivariate t whatever its members (6.4.8).
+/// alone are tested, as mean and u settle before them; M is a multiple of 512, at most 65 024. A result
+/// that has settled stops, and takes its inputs with it that no other needs; what is drawn for one result
+/// does not depend on the others. No sample is kept: trials are counted on a grid that the first 1024 set, of
+/// which a cell is about 1/130 of u; results whose ends lie outside it begin anew on a wider one. The ends of
+/// a shortest interval scatter along a flat minimum; whether they have settled is judged by the symmetric
+/// ones. A normal input with finite degrees of freedom is drawn as a t (6.4.9.7), a stated correlated group
+/// as normal or multivariate t whatever its members (6.4.8).
 ///
 /// Source: JCGM 101:2008, clauses 6 to 8.
 [[nodiscard]] MonteCarlo run_monte_carlo(const Graph& graph, std::span<const MonteCarloTarget> targets,

@@ -116,6 +116,31 @@ std::optional<Ends> symmetric_interval(std::span<const std::uint32_t> counts, co
     return symmetric(counts, grid, coverage_probability);
 }
 
+double standard_deviation_of_ends(std::span<const std::uint32_t> counts, const TallyGrid& grid,
+                                  double coverage_probability)
+{
+    constexpr double unknown = std::numeric_limits<double>::infinity();
+    const auto found = symmetric(counts, grid, coverage_probability);
+    if (!found)
+        return unknown;
+    constexpr std::ptrdiff_t beside = 16;  // cells: an eighth of u
+    const double trials = total(counts), beyond = (1.0 - coverage_probability) / 2.0;
+    const double share_scatter = std::sqrt(beyond * (1.0 - beyond) / trials);
+    double greatest = 0.0;
+    for (const double end : {found->lower, found->upper}) {
+        const auto cell = static_cast<std::ptrdiff_t>(TallyGrid::first) +
+                          static_cast<std::ptrdiff_t>((end - grid.low) * grid.scale);
+        const auto from = std::max<std::ptrdiff_t>(cell - beside, TallyGrid::first);
+        const auto to = std::min<std::ptrdiff_t>(cell + beside + 1, TallyGrid::above);
+        double near = 0.0;
+        for (auto at = from; at < to; ++at)
+            near += static_cast<double>(counts[static_cast<std::size_t>(at)]);
+        const double density = near / trials / static_cast<double>(to - from) * grid.scale;
+        greatest = std::max(greatest, density > 0.0 ? share_scatter / density : unknown);
+    }
+    return greatest;
+}
+
 std::optional<Ends> shortest_interval(std::span<const std::uint32_t> counts, const TallyGrid& grid,
                                       double coverage_probability)
 {

@@ -37,6 +37,13 @@ struct Ends {
 [[nodiscard]] std::optional<Ends> symmetric_interval(std::span<const std::uint32_t> counts,
                                                      const TallyGrid& grid, double coverage_probability);
 
+/// Standard deviation of the end of that interval which scatters more, from the binomial distribution of the
+/// trials beyond it and the density beside it. Infinite where an end is not known, or nothing lies beside it.
+///
+/// Source: of an order statistic, sqrt(p(1 - p)/n)/f (from memory).
+[[nodiscard]] double standard_deviation_of_ends(std::span<const std::uint32_t> counts, const TallyGrid& grid,
+                                                double coverage_probability);
+
 /// Shortest coverage interval (5.3.4, 7.7.4 of JCGM 101:2008): among the intervals that begin at the edge of
 /// a cell, the first of the least length.
 [[nodiscard]] std::optional<Ends> shortest_interval(std::span<const std::uint32_t> counts,

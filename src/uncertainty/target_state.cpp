@@ -9,8 +9,6 @@
 namespace luxdossier::uncertainty {
 namespace {
 
-constexpr std::size_t fewest_blocks = 5;
-
 double sum_of_lanes(const double (&lanes)[stream_lanes])
 {
     double sum = 0.0;
@@ -73,8 +71,9 @@ void TargetState::add_block(const BlockTally& block, std::size_t trials)
         lower_.add(found->lower);
         upper_.add(found->upper);
     }
-    if (blocks_ >= fewest_blocks)
-        judge(trials_ + trials);
+    const auto next_trials = trials_ + trials;
+    if (blocks_ >= fewest_blocks || (blocks_ >= least_blocks && next_trials > settings_.largest_trials))
+        judge(next_trials);
 }
 
 std::optional<Ends> TargetState::ends() const
@@ -96,9 +95,11 @@ double TargetState::standard_deviation() const
 
 double TargetState::reached_tolerance() const
 {
-    return is_constant_
-               ? 0.0
-               : 2.0 * std::max(lower_.standard_deviation_of_mean(), upper_.standard_deviation_of_mean());
+    if (is_constant_)
+        return 0.0;
+    return 2.0 * (blocks_ < fewest_blocks
+                      ? standard_deviation_of_ends(counts_, grid_, settings_.coverage_probability)
+                      : std::max(lower_.standard_deviation_of_mean(), upper_.standard_deviation_of_mean()));
 }
 
 double TargetState::asked_tolerance() const
@@ -129,7 +130,8 @@ void TargetState::validate(std::size_t next_trials)
     const double greatest = std::max(validation.d_low, validation.d_high);
     const bool is_beyond_doubt = target_.stop_when_validated && validation.validated &&
                                  greatest + 1.5 * validation.numerical_tolerance <= validation.delta;
-    if (!validation.reached && !is_beyond_doubt && next_trials <= settings_.validation_trials)
+    if (!validation.reached && !is_beyond_doubt &&
+        next_trials <= std::min(settings_.validation_trials, settings_.largest_trials))
         return;
     validation_ = validation;
 }

@@ -22,6 +22,9 @@ struct alignas(64) BlockTally {
 /// monte_carlo.cpp only.
 class TargetState {
 public:
+    /// From as many blocks on their scatter tells how good the ends are.
+    static constexpr std::size_t fewest_blocks = 5;
+    static constexpr std::size_t least_blocks = 2;  ///< where no more trials are permitted
     TargetState(const MonteCarloTarget& target, const MonteCarloSettings& settings, double first_value,
                 bool has_variance);
     /// Sets the grid from the first trials, and forgets all blocks.

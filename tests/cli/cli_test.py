@@ -82,10 +82,15 @@ class Budget(Scratch):
         self.assertEqual((ran.returncode, ran.stdout), (2, ""))
         self.assertIn("found no file", ran.stderr)
 
-    def test_trials_give_joint_probabilities(self):
-        folder = self.bench()
-        without, with_trials = (json.loads(run("verdicts", folder, "--json", *more).stdout) for more in ((), ("--trials",)))
-        self.assertIsNone(without["joint"])
+    def test_trials_give_joint_probabilities_unless_they_are_left_out(self):
+        folder = self.bench()  # its header leaves them out
+        self.assertIsNone(json.loads(run("verdicts", folder, "--json").stdout)["joint"])
+        header = folder / "qualification.json"
+        text = header.read_text()
+        self.assertIn('"enabled": false', text)
+        header.write_text(text.replace('"enabled": false', '"enabled": true'))
+        self.assertIsNone(json.loads(run("verdicts", folder, "--json", "--no-trials").stdout)["joint"])
+        with_trials = json.loads(run("verdicts", folder, "--json").stdout)
         joint = with_trials["joint"]
         self.assertGreaterEqual(joint["trials"], 50_000)
         self.assertTrue(0 <= joint["probability"] <= 1)

@@ -181,7 +181,15 @@ TEST_CASE("of each limit the result that needs most says what would have to impr
 TEST_CASE("what trials decided carries a mark, and why is told once", "[report]")
 {
     auto dossier = test::small_dossier(2, 3, 2);
+    const auto text_of = [&] {
+        const auto composed = compose(dossier, "![](part:judged_by_trials)\n");
+        return plain_text(blocks_of<Paragraph>(composed).at(0)->text);
+    };
+    CHECK_THAT(text_of(), Catch::Matchers::Contains("was left out when this report was made"));
+    dossier.evaluation.trials.emplace();
     CHECK(compose(dossier, "![](part:judged_by_trials)\n").blocks.empty());
+    dossier.evaluation.results.at(*dossier.verdicts.verdicts.front().result).monte_carlo.emplace();
+    CHECK_THAT(text_of(), Catch::Matchers::Contains("validates the first order in 1 verdict:"));
     for (auto& verdict : dossier.verdicts.verdicts)
         verdict.by_trials =
             "judged by the interval of the trials: the first order is not validated, its ends differ "

@@ -54,9 +54,10 @@ def inside(program, folder):
     truth = json.loads((folder / "truth.json").read_text())
     found = {name: None for name in truth}
     for verdict in json.loads(ran.stdout)["verdicts"]:
-        value, expanded = verdict.get("value"), verdict.get("expanded_uncertainty")
-        if value is not None and expanded is not None:
-            found[verdict["limit"]] = abs(value - truth[verdict["limit"]]) <= expanded
+        # The guard band is as wide as the interval on either side of the value, U or what the trials found.
+        value, reach = verdict.get("value"), verdict.get("guard_band")
+        if value is not None and reach is not None:
+            found[verdict["limit"]] = value - reach["lower"] <= truth[verdict["limit"]] <= value + reach["upper"]
     return found
 
 
