@@ -5,6 +5,7 @@
 #include "conformity/trials.hpp"
 #include "metrics/metrics.hpp"
 #include "metrics/stated_models.hpp"
+#include "model/numerals.hpp"
 #include "practice/practice.hpp"
 
 #include <algorithm>
@@ -54,7 +55,7 @@ void state_trials(model::Dossier& dossier)
         auto text =
             fmt::format("Monte Carlo method (JCGM 101:2008): at most {} trials a result; the first order is "
                         "validated for {} of {} results",
-                        most, with_trials - judged, with_trials);
+                        model::grouped_digits(std::to_string(most)), with_trials - judged, with_trials);
         if (judged > 0)
             text += "; where it is not, the interval of the trials is judged in its place, and the record "
                     "gives both";

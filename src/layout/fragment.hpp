@@ -19,7 +19,9 @@ struct Fragment {
     bool page_before = false;
     bool own_page = false;             ///< the page after it starts anew
     std::optional<std::size_t> table;  ///< rows of a table that repeat its head on the next page
-    std::string outline;               ///< title for the outline; empty: none
+    std::optional<std::size_t>
+        group;            ///< of TableHead::groups that it belongs to, and repeats below the head
+    std::string outline;  ///< title for the outline; empty: none
     int outline_level = 1;
     bool movable = false;  ///< a figure: what follows may come before it where it does not fit
     bool stays = false;    ///< a heading of a chapter or section: no figure passes it
@@ -28,7 +30,8 @@ struct Fragment {
 /// What a broken table repeats on each page.
 struct TableHead {
     std::vector<Fragment> repeated;
-    double width = 0;  ///< of its hairlines
+    std::vector<Fragment> groups;  ///< names of groups of rows, "continued"
+    double width = 0;              ///< of its hairlines
 };
 
 struct Flow {

@@ -37,11 +37,18 @@ private:
     {
         mark([&] { add_heading(flow_, fonts_, heading, width_); });
     }
-    void add(const report::Paragraph& paragraph, std::size_t)
+    void add(const report::Paragraph& paragraph, std::size_t index)
     {
+        if (paragraph.note && (follows<report::Paragraph>(index) || follows<report::Bullets>(index)))
+            keep_last();
         mark([&] { add_paragraph(flow_, fonts_, paragraph, width_); });
     }
-    void add(const report::Formula& formula, std::size_t) { add_formula(flow_, fonts_, formula, width_); }
+    void add(const report::Formula& formula, std::size_t index)
+    {
+        if (follows<report::Paragraph>(index))
+            keep_last();
+        add_formula(flow_, fonts_, formula, width_);
+    }
     void add(const report::Bullets& bullets, std::size_t) { add_bullets(flow_, fonts_, bullets, width_); }
     void add(const report::Facts& facts, std::size_t) { add_facts(flow_, fonts_, facts, width_); }
     void add(const report::Chain& chain, std::size_t) { add_chain(flow_, fonts_, chain, width_); }
@@ -53,6 +60,18 @@ private:
     void add(const report::SignOffBlock& block, std::size_t) { add_sign_off(flow_, fonts_, block, width_); }
     void add(const report::PageBreak&, std::size_t) { page_before_ = true; }
     void add(const report::EndMark& mark, std::size_t) { add_end_mark(flow_, fonts_, mark, width_); }
+
+    template <class Before>
+    [[nodiscard]] bool follows(std::size_t index) const
+    {
+        return index > 0 && std::holds_alternative<Before>(document_.blocks[index - 1]);
+    }
+    /// What was added last stands on one page with what comes next.
+    void keep_last()
+    {
+        if (!flow_.fragments.empty())
+            flow_.fragments.back().keep_with_next = true;
+    }
 
     [[nodiscard]] const model::Figure* figure_at(std::size_t index) const
     {

@@ -135,6 +135,8 @@ private:
         if (needs_head(item)) {
             for (const auto& head : flow_.heads[*item.table].repeated)
                 height += head.height + (height == 0 && at_top() ? 0 : head.space_before);
+            if (item.group)
+                height += flow_.heads[*item.table].groups[*item.group].height;
         }
         return height;
     }
@@ -145,6 +147,8 @@ private:
         if (needs_head(item)) {
             for (const auto& head : flow_.heads[*item.table].repeated)
                 place(head);
+            if (item.group)
+                place(flow_.heads[*item.table].groups[*item.group]);
         }
         place(item);
         if (item.table)

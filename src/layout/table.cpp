@@ -93,9 +93,15 @@ Fragment row_fragment(const Fonts& fonts, const report::Table& table, const repo
         if (!row.cells.empty())
             lines = draw_cell(canvas, row.cells.front(), report::ColumnSpec{}, whole, top);
     } else {
-        for (std::size_t c = 0; c < std::min(row.cells.size(), places.columns.size()); ++c)
-            lines =
-                std::max(lines, draw_cell(canvas, row.cells[c], table.columns[c], places.columns[c], top));
+        const std::size_t count = std::min(row.cells.size(), places.columns.size());
+        for (std::size_t c = 0; c < count; ++c) {
+            auto place = places.columns[c];
+            if (row.cells[c].columns > 1) {
+                const auto& last = places.columns[std::min(c + row.cells[c].columns, count) - 1];
+                place.width = last.x + last.width - place.x;
+            }
+            lines = std::max(lines, draw_cell(canvas, row.cells[c], table.columns[c], place, top));
+        }
     }
     Fragment fragment;
     fragment.height = top + line_height() * static_cast<double>(lines) + row_padding;
@@ -184,6 +190,17 @@ std::vector<Fragment> caption_fragments(const Fonts& fonts, const report::Table&
     return fragments;
 }
 
+// The name of a group above those of its rows that stand on a further page.
+Fragment continued_group(const Fonts& fonts, const report::Table& table, const report::Row& row,
+                         const TablePlaces& places)
+{
+    report::Row again;
+    again.spanning = true;
+    again.cells.push_back({row.cells.front().text, {}, {}, {}});
+    again.cells.front().text.push_back({" (continued)", report::Style::grey});
+    return row_fragment(fonts, table, again, places);
+}
+
 // The fragment above is closed by a rule.
 void close(const Fonts& fonts, Fragment& fragment, double width)
 {
@@ -221,12 +238,21 @@ void add_table(Flow& flow, const Fonts& fonts, const report::Table& table, doubl
         height += rows.back().height;
     }
     const bool whole = height <= kept_whole;
+    std::optional<std::size_t> group;
     for (std::size_t r = 0; r < table.rows.size(); ++r) {
         const bool last = r + 1 == table.rows.size();
         const double first_line = row_padding + (table.rows[r].group_start ? group_air : 0);
+        const bool names_group = table.rows[r].spanning && !table.rows[r].cells.empty();
+        if (names_group)
+            group.reset();
         for (auto& piece : pieces_of(std::move(rows[r]), first_line)) {
             piece.table = id;
+            piece.group = group;
             flow.fragments.push_back(std::move(piece));
+        }
+        if (names_group) {
+            flow.heads[id].groups.push_back(continued_group(fonts, table, table.rows[r], places));
+            group = flow.heads[id].groups.size() - 1;
         }
         auto& end = flow.fragments.back();
         // Neither the first nor the last row stands alone on a page.

@@ -66,7 +66,7 @@ Wish wish_of(const Fonts& fonts, const report::Table& table, std::size_t column)
     const auto& spec = table.columns[column];
     Wish wish;
     for (const auto& row : table.rows) {
-        if (!row.spanning && column < row.cells.size())
+        if (!row.spanning && column < row.cells.size() && row.cells[column].columns == 1)
             wish_for_cell(wish, fonts, spec, row.cells[column]);
     }
     const double numbers = wish.before + wish.after > 0 ? wish.before + wish.after + rounding_room : 0;
@@ -132,7 +132,7 @@ Naturals naturals_of(const Fonts& fonts, const report::Table& table, const std::
             continue;
         auto& widths = naturals.emplace_back(table.columns.size(), 0.0);
         for (std::size_t c = 0; c < std::min(row.cells.size(), widths.size()); ++c) {
-            if (wishes[c].gives && !row.cells[c].strip)
+            if (wishes[c].gives && !row.cells[c].strip && row.cells[c].columns == 1)
                 widths[c] = natural_width(fonts, row.cells[c].text, table_style) +
                             (row.cells[c].outcome ? outcome_mark_room : 0);
         }

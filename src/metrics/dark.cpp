@@ -133,12 +133,12 @@ Noise noise_of(const Bench& bench, std::size_t dark_run, const model::ReadingSet
         noise.n = lowest->n;
         noise.level_run = lowest->run;
         noise.level_rows = lowest->rows;
-        noise.statement = fmt::format("readings clipped at zero; the noise is that of the lowest level with "
-                                      "a mean of at least {} steps, "
-                                      "an upper bound",
-                                      steps_above_clipping);
-        noise.subject = fmt::format("{} ({} lx in run {})", run_words(bench, dark_run),
-                                    model::numeral(lowest->mean_lx, 4), bench.run(lowest->run).id);
+        noise.statement =
+            fmt::format("readings clipped at zero; the noise is that of the lowest level, of the "
+                        "same sample and configuration, with a mean of at least {} steps: an "
+                        "upper bound",
+                        steps_above_clipping);
+        noise.subject = run_words(bench, dark_run);
     } else if (values.size() < 2) {
         noise.undecided = "a single reading tells no noise";
         return noise;

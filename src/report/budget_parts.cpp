@@ -1,3 +1,4 @@
+#include "model/numerals.hpp"
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
 #include "report/symbols.hpp"
@@ -5,6 +6,7 @@
 #include "uncertainty/formula.hpp"
 
 #include <algorithm>
+#include <charconv>
 #include <cmath>
 #include <limits>
 #include <map>
@@ -18,6 +20,7 @@ namespace {
 constexpr std::size_t budgets_per_family = 4;
 constexpr std::size_t lines_per_budget = 12;
 constexpr double least_share = 0.01;
+constexpr int formula_depth = 1;
 constexpr std::size_t longest_formula = 400;  // bytes; longer ones stand in the workbook only
 
 // A result whose budget is printed, with the verdict that made it the worst of its kind.
@@ -115,13 +118,13 @@ std::vector<ColumnSpec> heads(const model::Result& result)
             column("Share / %", Alignment::decimal)};
 }
 
-Row budget_row(const uncertainty::InputQuantity& input, const std::string& name,
+Row budget_row(const uncertainty::InputQuantity& input, const std::string& name, std::string_view symbol,
                const uncertainty::BudgetLine& line, int decimals)
 {
     const auto rounded = rounded_result(input.estimate, input.standard_uncertainty);
     Row row;
     row.cells = {cell(name),
-                 cell(symbol_text(input.symbol)),
+                 cell(symbol_text(symbol)),
                  cell(with_unit(rounded.value, input.unit)),
                  cell(input.standard_uncertainty > 0 ? significant_text(input.standard_uncertainty, 2) : "0"),
                  cell(fmt::format("{}, {}", uncertainty::distribution_text(input.distribution),
@@ -150,6 +153,9 @@ Table budget_table(const model::Dossier& dossier, const Choice& choice)
     double rest = 0;
     std::size_t left_out = 0;
     const auto names = quantity_names(dossier, budget.lines);
+    const auto symbols =
+        result.node ? uncertainty::symbols_apart(dossier.evaluation.graph, *result.node, formula_depth)
+                    : std::map<uncertainty::Input, std::string>{};
     for (std::size_t i = 0; i < budget.lines.size(); ++i) {
         const auto& line = budget.lines[i];
         if (table.rows.size() >= lines_per_budget || std::abs(line.share) < least_share) {
@@ -157,8 +163,10 @@ Table budget_table(const model::Dossier& dossier, const Choice& choice)
             ++left_out;
             continue;
         }
-        table.rows.push_back(
-            budget_row(dossier.evaluation.graph.inputs()[line.input.index], names[i], line, decimals));
+        const auto& input = dossier.evaluation.graph.inputs()[line.input.index];
+        const auto apart = symbols.find(line.input);
+        table.rows.push_back(budget_row(
+            input, names[i], apart == symbols.end() ? input.symbol : apart->second, line, decimals));
     }
     if (left_out > 0) {
         Row row;
@@ -244,11 +252,22 @@ std::vector<std::string> segments_of(const std::string& identity)
 }
 
 // "run:led-bare" as "run led-bare", "level=10lx" as "level 10lx".
+// "level=3000lx" as "level 3000 lx".
 std::string segment_text(std::string segment)
 {
-    if (const auto sign = segment.find_first_of(":="); sign != std::string::npos)
-        segment[sign] = ' ';
-    return segment;
+    const auto sign = segment.find_first_of(":=");
+    if (sign == std::string::npos)
+        return segment;
+    segment[sign] = ' ';
+    double value = 0;
+    const char* const begin = segment.data() + sign + 1;
+    const char* const last = segment.data() + segment.size();
+    const auto [end, error] = std::from_chars(begin, last, value);
+    if (error != std::errc{} || end == last ||
+        !std::all_of(end, last, [](char c) { return c >= 'a' && c <= 'z'; }))
+        return segment;
+    const std::string unit(end, last);
+    return segment.substr(0, sign + 1) + with_unit(model::grouped_digits(std::string(begin, end)), unit);
 }
 
 std::string configuration_of(const model::Dossier& dossier, const std::string& segment)
@@ -332,7 +351,8 @@ Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family)
         const auto& result = dossier.evaluation.results.at(choice.result);
         blocks.push_back(budget_table(dossier, choice));
         blocks.push_back(budget_sentence(dossier, result));
-        const std::string formula = uncertainty::printed_formula(dossier.evaluation.graph, *result.node, 1);
+        const std::string formula =
+            uncertainty::printed_formula(dossier.evaluation.graph, *result.node, formula_depth);
         // An input that is the result itself has no formula to show.
         if (formula.find('=') != std::string::npos && formula.size() <= longest_formula)
             blocks.push_back(Formula{formula_text(formula)});

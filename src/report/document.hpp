@@ -79,6 +79,7 @@ struct Cell {
     std::optional<StripCell> strip;
     std::optional<model::Outcome> outcome;  ///< mark drawn before the text
     std::string link;                       ///< anchor
+    std::size_t columns = 1;                ///< it reaches over; the cells that it covers are empty
 };
 /// A row; `spanning`: its one cell takes the whole width (the name of a group), kept with the row below it.
 struct Row {

@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 #include <map>
 #include <set>
 
@@ -43,10 +44,17 @@ public:
             return {};
         find_columns(chosen);
         find_rows(chosen);
+        set_groups_side_by_side();
         Blocks blocks;
-        const std::size_t count = samples_per_table();
-        for (std::size_t first = 0; first < samples_.size(); first += count)
-            blocks.push_back(table(first, std::min(samples_.size(), first + count)));
+        const std::size_t most = most_samples_per_table();
+        for (std::size_t part = 0; part < parts_.size(); ++part) {
+            const auto begin = parts_[part],
+                       end = part + 1 < parts_.size() ? parts_[part + 1] : samples_.size();
+            const auto tables = (end - begin + most - 1) / most;
+            const auto count = (end - begin + tables - 1) / tables;  // as even as can be
+            for (auto first = begin; first < end; first += count)
+                blocks.push_back(table(first, std::min(end, first + count)));
+        }
         if (!left_out_.empty())
             blocks.push_back(Paragraph{plain(left_out_), true});
         return blocks;
@@ -196,6 +204,49 @@ private:
                                  [this](const auto& a, const auto& b) { return before(a.first, b.first); });
     }
 
+    // Long tables of results that belong to no sample would be one column of values: the groups that words
+    // part stand side by side, as samples do elsewhere, those that have the same rows in one table.
+    void set_groups_side_by_side()
+    {
+        constexpr std::size_t rows_that_are_long = 24;
+        if (samples_.size() != 1 || !samples_.front().empty() || rows_.size() < rows_that_are_long ||
+            !words_head_groups())
+            return;
+        std::vector<std::pair<Key, std::map<std::string, std::size_t>>> rows;
+        std::vector<std::string> groups;
+        for (const auto& [key, cells] : rows_) {
+            Key quantities;
+            for (const auto& [name, value] : key)
+                if (is_quantity(name))
+                    quantities.emplace(name, value);
+            const auto group = group_of(key);
+            if (std::ranges::find(groups, group) == groups.end())
+                groups.push_back(group);
+            auto row = std::ranges::find(rows, quantities, [](const auto& entry) { return entry.first; });
+            if (row == rows.end())
+                row = rows.insert(row, {quantities, {}});
+            row->second.emplace(group, cells.begin()->second);
+        }
+        const auto rows_of = [&](const std::string& group) {
+            std::vector<bool> has;
+            for (const auto& [key, cells] : rows)
+                has.push_back(cells.contains(group));
+            return has;
+        };
+        std::ranges::stable_sort(groups, std::greater(), rows_of);
+        std::ranges::stable_sort(groups, std::greater(), [&](const std::string& group) {
+            return std::ranges::count(rows_of(group), true);
+        });
+        for (std::size_t g = 1; g < groups.size(); ++g)
+            if (rows_of(groups[g]) != rows_of(groups[g - 1]))
+                parts_.push_back(g);
+        rows_ = std::move(rows);
+        samples_ = std::move(groups);
+        std::erase_if(columns_, [this](const auto& name) { return !is_quantity(name); });
+        std::ranges::stable_sort(rows_,
+                                 [this](const auto& a, const auto& b) { return before(a.first, b.first); });
+    }
+
     // Words in the order in which they first came, quantities by size.
     [[nodiscard]] bool before(const Key& a, const Key& b) const
     {
@@ -220,7 +271,7 @@ private:
     }
 
     // As many samples side by side as leave no column too narrow.
-    [[nodiscard]] std::size_t samples_per_table()
+    [[nodiscard]] std::size_t most_samples_per_table()
     {
         constexpr double gap_mm = 3.2, room_mm = 0.6, page_mm = 168, factor_mm = 15, quantity_mm = 13,
                          words_mm = 32, widest_heading_mm = 22;
@@ -245,9 +296,7 @@ private:
         others += has_words && !words_head_groups() ? words_mm + gap_mm : 0;
         const double each =
             std::max(figures.total_mm(), std::min(heading, widest_heading_mm)) + gap_mm + room_mm;
-        const auto most = static_cast<std::size_t>(std::clamp((page_mm + gap_mm - others) / each, 1.0, 6.0));
-        const std::size_t tables = (samples_.size() + most - 1) / most;  // as even as can be
-        return (samples_.size() + tables - 1) / tables;
+        return static_cast<std::size_t>(std::clamp((page_mm + gap_mm - others) / each, 1.0, 6.0));
     }
 
     // A quantity has a column of its own where every row states it, or where it is what a metric runs over;
@@ -475,6 +524,7 @@ private:
     const model::MetricInfo& metric_;
     std::set<std::size_t> judged_;
     std::vector<std::string> columns_, samples_, shared_;
+    std::vector<std::size_t> parts_{0};  ///< where in samples_ other tables begin
     std::set<std::string> quantities_;
     std::vector<std::pair<Key, std::map<std::string, std::size_t>>> rows_;
     std::map<std::pair<std::string, std::string>, std::size_t> ranks_;

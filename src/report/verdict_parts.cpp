@@ -93,18 +93,26 @@ Row limit_heading(const model::Dossier& dossier, const model::Limit& limit)
     return row;
 }
 
+// "2.5 ± 0.1 %" in one piece.
+std::string unbroken(std::string text)
+{
+    for (auto at = text.find(' '); at != std::string::npos; at = text.find(' ', at))
+        text.replace(at, 1, "\u00a0");
+    return text;
+}
+
 Row clause_row(const model::Dossier& dossier, std::size_t index)
 {
     const auto& limit = dossier.limits->limits.at(index);
     const auto verdicts = verdicts_of(dossier, index);
     Row row;
     row.cells.push_back(cell(limit.not_assessed
-                                 ? requirement_text(limit)
+                                 ? *limit.not_assessed
                                  : fmt::format("{}: {}", selection_text(limit), requirement_text(limit))));
     const auto worst = worst_verdict(dossier, verdicts);
     if (!worst) {
-        for (int i = 0; i < 3; ++i)
-            row.cells.push_back(cell(""));
+        row.cells.back().columns = 4;
+        row.cells.resize(4);
         row.cells.push_back(cell("not assessed"));
         return row;
     }
@@ -272,7 +280,6 @@ Blocks every_verdict(const model::Dossier& dossier)
     table.caption = plain("Every verdict");
     table.columns = {column("Result", Alignment::left, 2),
                      column("Value ± U"),
-                     column("Tolerance"),
                      column("Strip"),
                      column("Margin", Alignment::right),
                      ColumnSpec{{{"p", Style::italic}, {"c", Style::subscript}, {" / %", Style::plain}},
@@ -313,12 +320,13 @@ Blocks every_verdict(const model::Dossier& dossier)
             Text subject = plain(subject_within(dossier, verdict, shared.names));
             if (verdict.result && !verdict.reason.empty() && !reason_in_heading)
                 append(subject, styled(fmt::format(" ({})", verdict.reason), Style::grey));
-            Text value = plain(verdict.value ? verdict_value_text(verdict) : "");
+            if (limit.plus_minus || limit.mask)
+                append(subject, plain(" (" + verdict_tolerance_text(verdict) + ")"));
+            Text value = plain(verdict.value ? unbroken(verdict_value_text(verdict)) : "");
             append(value, trials_mark_of(verdict));
             Row row;
             row.cells = {cell(std::move(subject)),
                          cell(std::move(value)),
-                         cell(limit.plus_minus || limit.mask ? verdict_tolerance_text(verdict) : ""),
                          strip_cell(verdict),
                          cell(margin_text(verdict)),
                          cell(verdict.conformance_probability

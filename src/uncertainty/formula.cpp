@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
+#include <map>
+#include <set>
 #include <stdexcept>
 #include <utility>
 
@@ -64,10 +66,26 @@ std::string second_term(const Text& operand)
     return operand.text.starts_with('-') ? fmt::format("({})", operand.text) : within(operand, product);
 }
 
-/// Prints formulas and remembers the named nodes that they mention.
+using Names = std::map<Node, std::string>;
+
+/// "D_2"; "R_0,2" where there is a subscript already.
+std::string numbered(std::string_view name, std::size_t number)
+{
+    return fmt::format("{}{}{}", name, name.find('_') == std::string_view::npos ? '_' : ',', number);
+}
+
+/// Prints formulas, from left to right, and remembers the named nodes that they mention.
 class Printer {
 public:
-    explicit Printer(const Graph& graph) : graph_(graph) {}
+    Printer(const Graph& graph, Names names) : graph_(graph), names_(std::move(names)) {}
+
+    /// "E = (R - R0) C"; without a name the formula alone.
+    std::string line(Node node)
+    {
+        const auto name = name_of(node);
+        const auto text = formula(node).text;
+        return name.empty() || name == text ? text : fmt::format("{} = {}", name, text);
+    }
 
     Text formula(Node node)
     {
@@ -75,30 +93,34 @@ public:
         const Node left{operand.left}, right{operand.right};
         switch (operand.operation) {
         case Operation::input:
-            return {graph_.inputs()[operand.left].symbol, atom};
+            return {name_of(node), atom};
         case Operation::constant:
             return {exact_text(operand.value), std::signbit(operand.value) ? sign : atom};
         case Operation::add:
-            return {fmt::format("{} + {}", within(print(left), sum), second_term(print(right))), sum};
-        case Operation::subtract:
-            return {fmt::format("{} - {}", within(print(left), sum), second_term(print(right))), sum};
+        case Operation::subtract: {
+            const auto first = within(print(left), sum), second = second_term(print(right));
+            return {fmt::format("{} {} {}", first, operand.operation == Operation::add ? '+' : '-', second),
+                    sum};
+        }
         case Operation::multiply:
             return {product_text(left, right), product};
-        case Operation::divide:
-            return {fmt::format("{}/{}", within(print(left), product), within(print(right), exponentiation)),
-                    product};
+        case Operation::divide: {
+            const auto above = within(print(left), product), below = within(print(right), exponentiation);
+            return {fmt::format("{}/{}", above, below), product};
+        }
         case Operation::negate:
             return {fmt::format("-{}", within(print(left), product)), sign};
-        case Operation::power:
-            return {fmt::format("{}^{}", within(print(left), atom), within(print(right), atom)),
-                    exponentiation};
+        case Operation::power: {
+            const auto base = within(print(left), atom), exponent = within(print(right), atom);
+            return {fmt::format("{}^{}", base, exponent), exponentiation};
+        }
         case Operation::estimate:
             return {call_text(graph_.calls()[operand.left], operand.right), atom};
         case Operation::minimum:
-        case Operation::maximum:
-            return {fmt::format("{}({}, {})", function_name(operand.operation), print(left).text,
-                                print(right).text),
-                    atom};
+        case Operation::maximum: {
+            const auto first = print(left).text, second = print(right).text;
+            return {fmt::format("{}({}, {})", function_name(operand.operation), first, second), atom};
+        }
         default:
             return {fmt::format("{}({})", function_name(operand.operation), print(left).text), atom};
         }
@@ -107,17 +129,46 @@ public:
     /// Named nodes in the order in which they were first mentioned; taken once.
     std::vector<Node> take_mentioned() { return std::exchange(mentioned_, {}); }
 
+    /// Names for nodes that were printed by a name that others were printed by as well.
+    [[nodiscard]] Names names_apart() const
+    {
+        std::map<std::string_view, std::vector<Node>> by_name;
+        for (const Node node : printed_by_name_)
+            by_name[shared_name(node)].push_back(node);
+        Names apart;
+        for (const auto& [name, nodes] : by_name)
+            for (std::size_t index = 0; nodes.size() > 1 && index < nodes.size(); ++index)
+                apart.emplace(nodes[index], numbered(name, index + 1));
+        return apart;
+    }
+
 private:
+    [[nodiscard]] std::string_view shared_name(Node node) const
+    {
+        const auto& operand = graph_.operations()[node.index];
+        const auto name = graph_.name(node);
+        return name.empty() && operand.operation == Operation::input ? graph_.inputs()[operand.left].symbol
+                                                                     : name;
+    }
+
+    std::string name_of(Node node)
+    {
+        const auto name = shared_name(node);
+        if (!name.empty() && std::ranges::find(printed_by_name_, node) == printed_by_name_.end())
+            printed_by_name_.push_back(node);
+        const auto apart = names_.find(node);
+        return apart == names_.end() ? std::string(name) : apart->second;
+    }
+
     /// A node as it stands inside a formula: by its name where it has one.
     Text print(Node node)
     {
         const auto operation = graph_.operations()[node.index].operation;
-        if (const auto name = graph_.name(node); !name.empty()) {
-            if (operation != Operation::input && std::ranges::find(known_, node) == known_.end()) {
-                known_.push_back(node);
+        if (const auto name = shared_name(node); !name.empty()) {
+            // Of several by one name the first is explained: the others are alike.
+            if (operation != Operation::input && known_.insert(name).second)
                 mentioned_.push_back(node);
-            }
-            return {std::string(name), atom};
+            return {name_of(node), atom};
         }
         // Shared subexpressions without a name are printed wherever they stand, which may grow without end.
         if (++printed_ > longest)
@@ -148,9 +199,28 @@ private:
 
     static constexpr int longest = 1000;
     const Graph& graph_;
-    std::vector<Node> known_, mentioned_;
+    Names names_;
+    std::set<std::string_view> known_;
+    std::vector<Node> mentioned_, printed_by_name_;
     int printed_ = 0;
 };
+
+struct Printed {
+    std::string text;
+    Names apart;  ///< names that several nodes would share
+};
+
+Printed print(const Graph& graph, Node result, int depth, Names names)
+{
+    Printer printer(graph, std::move(names));
+    Printed printed;
+    printed.text = printer.line(result);
+    for (int level = 0; level < depth; ++level)
+        for (const Node node : printer.take_mentioned())
+            printed.text += "; " + printer.line(node);
+    printed.apart = printer.names_apart();
+    return printed;
+}
 
 /// True where a text is one cell reference, name or number without sign: no operator outside a quoted sheet
 /// name.
@@ -220,17 +290,19 @@ char spreadsheet_operator(Operation operation)
 
 std::string printed_formula(const Graph& graph, Node result, int depth)
 {
-    Printer printer(graph);
-    const auto line = [&](Node node) {
-        const auto name = graph.name(node);
-        const auto text = printer.formula(node).text;
-        return name.empty() || name == text ? text : fmt::format("{} = {}", name, text);
-    };
-    std::string text = line(result);
-    for (int level = 0; level < depth; ++level)
-        for (const Node node : printer.take_mentioned())
-            text += fmt::format("; {}", line(node));
-    return text;
+    auto printed = print(graph, result, depth, {});
+    return printed.apart.empty() ? printed.text : print(graph, result, depth, printed.apart).text;
+}
+
+std::map<Input, std::string> symbols_apart(const Graph& graph, Node result, int depth)
+{
+    std::map<Input, std::string> symbols;
+    for (const auto& [node, name] : print(graph, result, depth, {}).apart) {
+        const auto& operand = graph.operations()[node.index];
+        if (operand.operation == Operation::input)
+            symbols.emplace(Input{operand.left}, name);
+    }
+    return symbols;
 }
 
 std::string spreadsheet_formula(const Graph& graph, Node node,

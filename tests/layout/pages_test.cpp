@@ -61,6 +61,86 @@ TEST_CASE("a table that breaks repeats its head and says continued", "[layout]")
     }
 }
 
+TEST_CASE("a group of rows that goes on on a further page is named there again", "[layout]")
+{
+    const auto dossier = test::small_dossier(1, 3, 1);
+    const auto text = [](const std::string& words) { return report::Text{{words}}; };
+    report::Table table;
+    table.caption = text("Rows");
+    table.columns = {{text("Head")}};
+    for (const std::string group : {"first", "second"}) {
+        report::Row name;
+        name.spanning = true;
+        name.cells.emplace_back().text = text(group);
+        table.rows.push_back(name);
+        for (int i = 0; i < 60; ++i) {
+            report::Row row;
+            row.cells.emplace_back().text = text("row of " + group);
+            table.rows.push_back(row);
+        }
+    }
+    report::Document document;
+    document.blocks.emplace_back(table);
+    const auto pages = layout::lay_out(document, dossier);
+    check_pages(pages);
+    std::size_t again = 0;
+    for (const auto& page : pages.pages) {
+        std::string group;
+        for (const auto& item : page.items) {
+            const auto* one = std::get_if<TextItem>(&item);
+            if (one == nullptr)
+                continue;
+            again += one->text.ends_with("(continued)") && !one->text.starts_with("Rows") ? 1U : 0U;
+            for (const std::string name : {"first", "second"}) {
+                group = one->text == name ? name : group;
+                CHECK((one->text != "row of " + name || group == name));
+            }
+        }
+    }
+    CHECK(again == pages.pages.size() - 1);
+}
+
+TEST_CASE("a cell may reach over the columns beside it", "[layout]")
+{
+    const auto dossier = test::small_dossier(1, 3, 1);
+    const auto text = [](const std::string& words) { return report::Text{{words}}; };
+    report::Table table;
+    table.columns = {{text("A")}, {text("B")}, {text("C")}};
+    for (const bool wide : {false, true}) {
+        report::Row row;
+        row.cells.resize(3);
+        for (auto& cell : row.cells)
+            cell.text = text("short");
+        if (wide) {
+            row.cells[0].text = text("words that need the room of two");
+            row.cells[0].columns = 2;
+            row.cells[1].text.clear();
+        }
+        table.rows.push_back(std::move(row));
+    }
+    report::Document document;
+    document.blocks.emplace_back(table);
+    const auto pages = layout::lay_out(document, dossier);
+    check_pages(pages);
+    double first = 0, second = 0, last = 0;
+    std::size_t lines = 0;
+    for (const auto& item : pages.pages.front().items) {
+        const auto* one = std::get_if<TextItem>(&item);
+        if (one == nullptr)
+            continue;
+        first = one->text == "A" ? one->box.x : first;
+        second = one->text == "B" ? one->box.x : second;
+        last = one->text == "C" ? one->box.x : last;
+        if (one->text.starts_with("words")) {
+            ++lines;
+            CHECK(one->box.x == first);
+            CHECK(one->box.x + one->box.width > second);
+            CHECK(one->box.x + one->box.width <= last);
+        }
+    }
+    CHECK(lines == 1);
+}
+
 TEST_CASE("a figure that does not fit lets text and rows pass, a table goes on below its head", "[layout]")
 {
     auto dossier = test::small_dossier(1, 3, 1);

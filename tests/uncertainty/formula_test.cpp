@@ -71,6 +71,32 @@ TEST_CASE("named nodes are printed by name and explained once, as deep as asked"
     CHECK(printed_formula(graph, r.node()) == "R");
 }
 
+TEST_CASE("quantities of one name are numbered as they stand, and the first is explained", "[uncertainty]")
+{
+    GraphBuilder builder;
+    const auto input = [&](const char* symbol, double at) {
+        auto stated = quantity(symbol, at, 0.1);
+        stated.identity += std::to_string(at);
+        return builder.input(stated);
+    };
+    const auto level = [&](double at) {
+        return std::pair(input("D", at), (input("R", at) - input("R_0", at / 100)).named("E"));
+    };
+    const auto [first, at_first] = level(1);
+    const auto [last, at_last] = level(100);
+    const auto gain = ((last - first) / (at_last - at_first)).named("b");
+    const auto& graph = builder.graph();
+    CHECK(printed_formula(graph, gain.node(), 0) == "b = (D_1 - D_2)/(E_1 - E_2)");
+    CHECK(printed_formula(graph, gain.node()) == "b = (D_1 - D_2)/(E_1 - E_2); E_1 = R - R_0");
+    const auto symbols = symbols_apart(graph, gain.node());
+    REQUIRE(symbols.size() == 2);
+    CHECK(symbols.at(Input{graph.operations()[last.node().index].left}) == "D_1");
+
+    // a second subscript stands behind the first
+    const auto zeros = input("R_0", 2) - input("R_0", 3);
+    CHECK(printed_formula(builder.graph(), zeros.node()) == "R_0,1 - R_0,2");
+}
+
 TEST_CASE("an estimator is printed by its name, arguments and output", "[uncertainty]")
 {
     GraphBuilder builder;
