@@ -102,7 +102,8 @@ void add_formula(Flow& flow, const Fonts& fonts, const report::Formula& formula,
 
 void add_bullets(Flow& flow, const Fonts& fonts, const report::Bullets& bullets, double width_mm)
 {
-    constexpr double indent = 4;
+    constexpr double indent = 4, kept_whole = 40;  // mm; no figure comes between the items of a short list
+    const auto begin = flow.fragments.size();
     bool first_item = true;
     for (const auto& item : bullets.items) {
         auto fragments = text_fragments(fonts, item, body, width_mm, indent);
@@ -116,6 +117,11 @@ void add_bullets(Flow& flow, const Fonts& fonts, const report::Bullets& bullets,
         items.insert(items.begin(), canvas.items().begin(), canvas.items().end());
         append(flow, std::move(fragments));
     }
+    double height = 0;
+    for (auto at = begin; at < flow.fragments.size(); ++at)
+        height += flow.fragments[at].space_before + flow.fragments[at].height;
+    for (auto at = begin; height <= kept_whole && at + 1 < flow.fragments.size(); ++at)
+        flow.fragments[at].keep_with_next = true;
 }
 
 void add_facts(Flow& flow, const Fonts& fonts, const report::Facts& facts, double width_mm)

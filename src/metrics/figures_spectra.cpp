@@ -40,13 +40,13 @@ std::vector<model::Figure> spectra_figures(const model::Dossier& dossier)
     figure.id = "spectra";
     figure.family = "spectra";
     figure.kind = model::FigureKind::stacked;
-    figure.title = "Spectra of the sources and responsivities over V(lambda)";
+    figure.title = "Spectra of the sources and responsivities over V(λ)";
     model::Panel sources, devices;
     sources.y.title = "relative power";
     devices.y.title = "relative responsivity";
     for (auto* panel : {&sources, &devices}) {
         panel->x = {"wavelength / nm", false, 380, std::nullopt};
-        model::Reference eye{"V(lambda)", {}};
+        model::Reference eye{"V(λ)", {}};
         for (int nm = 380; nm <= 780; nm += 4)
             eye.points.push_back({static_cast<double>(nm), photometry::luminous_efficiency(nm)});
         panel->references.push_back(std::move(eye));
@@ -67,7 +67,7 @@ std::vector<model::Figure> spectra_figures(const model::Dossier& dossier)
     if (n_sources > 0)
         figure.panels.push_back(std::move(sources));
     figure.panels.push_back(std::move(devices));
-    figure.caption = "Each curve relative to its own maximum; dashed grey: V(lambda).";
+    figure.caption = "Each curve relative to its own maximum; dashed grey: V(λ).";
     const auto& all = dossier.evaluation.results;
     const model::Result* worst = nullptr;
     for (const auto i : results_of(dossier, "mismatch_index"))
@@ -75,13 +75,12 @@ std::vector<model::Figure> spectra_figures(const model::Dossier& dossier)
             worst = &all[i];
     figure.alternative_text =
         worst == nullptr
-            ? std::string("Spectra and responsivities over V(lambda).")
-            : fmt::format(
-                  "Spectra of {} sources and responsivities over V(lambda): the greatest mismatch index "
-                  "is {} %, of {}.",
-                  n_sources, short_text(*worst->value),
-                  text_of(*worst, "meter").empty() ? text_of(*worst, "configuration")
-                                                   : text_of(*worst, "meter"));
+            ? std::string("Spectra and responsivities over V(λ).")
+            : fmt::format("Spectra of {} sources and responsivities over V(λ): the greatest mismatch index "
+                          "is {} %, of {}.",
+                          n_sources, short_text(*worst->value),
+                          text_of(*worst, "meter").empty() ? text_of(*worst, "configuration")
+                                                           : text_of(*worst, "meter"));
     return {figure};
 }
 

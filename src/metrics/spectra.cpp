@@ -61,7 +61,7 @@ void add_index(Bench& bench, const Device& device)
     if (const auto index = photometry::general_mismatch_index(tabulated(*device.responsivity)))
         bench.add_value(std::move(result), 100 * *index, {});
     else
-        bench.add_undecided(std::move(result), "the responsivity does not overlap V(lambda)", {});
+        bench.add_undecided(std::move(result), "the responsivity does not overlap V(λ)", {});
 }
 
 /// F of one device for one source; of a meter as its budgets use it, with its half-width.
@@ -143,21 +143,21 @@ Family spectra_family()
     family.info.title = "Spectra";
     family.info.question = "How well do meter and product follow the eye?";
     family.info.method =
-        "From the relative responsivity and the spectra of the sources: the general V(lambda) mismatch "
-        "index, "
+        "From the relative responsivity and the spectra of the sources: the general V(λ) mismatch "
+        "index of the responsivity s_n, "
         "normalised with illuminant A, and the spectral mismatch correction factor for every source. The "
         "response of the product per lux goes with 1/F: the source variation that the spectra predict stands "
         "beside the measured one.";
-    family.info.formulas = {"f1' = int |s* - V|/int V", "F = int Z V * int A s/(int Z s * int A V)",
+    family.info.formulas = {"f1' = int |s_n - V|/int V", "F = int Z V * int A s/(int Z s * int A V)",
                             "v = F_ref/F - 1"};
     family.info.metrics = {
         {"mismatch_index",
-         "V(lambda) mismatch index",
+         "V(λ) mismatch index",
          "%",
          "f1'",
          {"meter", "configuration"},
          false,
-         "area between the normalised responsivity and V(lambda) over that of V(lambda)"},
+         "area between the normalised responsivity and V(λ) over that of V(λ)"},
         {"mismatch_factor",
          "Spectral mismatch factor",
          "1",

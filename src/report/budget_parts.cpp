@@ -136,7 +136,10 @@ Row budget_row(const uncertainty::InputQuantity& input, const std::string& name,
     return row;
 }
 
-Table budget_table(const model::Dossier& dossier, const Choice& choice)
+using Symbols = std::map<uncertainty::Input, std::string>;
+
+// `symbols`: of inputs that the formula below numbers.
+Table budget_table(const model::Dossier& dossier, const Choice& choice, const Symbols& symbols)
 {
     const auto& result = dossier.evaluation.results.at(choice.result);
     const auto budget = dossier.evaluation.budget(result);
@@ -153,9 +156,6 @@ Table budget_table(const model::Dossier& dossier, const Choice& choice)
     double rest = 0;
     std::size_t left_out = 0;
     const auto names = quantity_names(dossier, budget.lines);
-    const auto symbols =
-        result.node ? uncertainty::symbols_apart(dossier.evaluation.graph, *result.node, formula_depth)
-                    : std::map<uncertainty::Input, std::string>{};
     for (std::size_t i = 0; i < budget.lines.size(); ++i) {
         const auto& line = budget.lines[i];
         if (table.rows.size() >= lines_per_budget || std::abs(line.share) < least_share) {
@@ -349,12 +349,15 @@ Blocks budgets(const model::Dossier& dossier, const model::FamilyInfo& family)
             choices.front().limit.empty() ? " in relative uncertainty" : " against its limit"))});
     for (const auto& choice : choices) {
         const auto& result = dossier.evaluation.results.at(choice.result);
-        blocks.push_back(budget_table(dossier, choice));
-        blocks.push_back(budget_sentence(dossier, result));
-        const std::string formula =
-            uncertainty::printed_formula(dossier.evaluation.graph, *result.node, formula_depth);
+        const auto& graph = dossier.evaluation.graph;
+        const auto formula = uncertainty::printed_formula(graph, *result.node, formula_depth);
         // An input that is the result itself has no formula to show.
-        if (formula.find('=') != std::string::npos && formula.size() <= longest_formula)
+        const bool is_shown = formula.find('=') != std::string::npos && formula.size() <= longest_formula;
+        blocks.push_back(budget_table(
+            dossier, choice,
+            is_shown ? uncertainty::symbols_apart(graph, *result.node, formula_depth) : Symbols{}));
+        blocks.push_back(budget_sentence(dossier, result));
+        if (is_shown)
             blocks.push_back(Formula{formula_text(formula)});
         if (&choice == &choices.front())
             add_shares(blocks, dossier, choices);

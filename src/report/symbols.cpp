@@ -36,6 +36,12 @@ bool is_word_character(char c)
     return is_letter(c) || is_digit(c);
 }
 
+// Written "int Z V" and "sum (e_i - e)".
+std::string_view operator_sign(std::string_view name)
+{
+    return name == "int" ? "∫" : name == "sum" ? "∑" : name;
+}
+
 std::string_view greek_letter(std::string_view name)
 {
     const auto* const found = std::ranges::find(greek, name, &Pair::first);
@@ -112,7 +118,11 @@ std::size_t add_name(Text& text, std::string_view rest, bool always_symbol)
     const bool has_subscript = end < rest.size() && rest[end] == '_';
     const bool word = letter.empty() && !always_symbol &&
                       (std::ranges::find(words, name) != words.end() || (name.size() > 2 && !has_subscript));
-    add(text, letter.empty() ? name : letter, word ? Style::plain : Style::italic);
+    add(text,
+        word             ? operator_sign(name)
+        : letter.empty() ? name
+                         : letter,
+        word ? Style::plain : Style::italic);
     if (!digits.empty())
         add(text, digits, word ? Style::plain : Style::subscript);
     if (has_subscript) {

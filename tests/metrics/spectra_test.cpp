@@ -98,6 +98,6 @@ TEST_CASE("a responsivity beyond the eye has no index, and says so", "[spectra]"
     qualification.sources[0].spectrum = white();
     qualification.runs = {comparison("r", {100, 100, 100}, {100, 101, 99}, {100, 100.1, 99.9})};
     const auto evaluation = metrics::evaluate(qualification);
-    CHECK(only(evaluation, "mismatch_index").undecided == "the responsivity does not overlap V(lambda)");
+    CHECK(only(evaluation, "mismatch_index").undecided == "the responsivity does not overlap V(λ)");
     CHECK(only(evaluation, "mismatch_factor").undecided == "the spectra do not overlap");
 }
