@@ -86,18 +86,6 @@ void add_evidence(Inputs& inputs, const LimitsFile& limits, std::vector<model::I
     }
 }
 
-/// A model's id is the metric of its result: it cannot be that of another metric.
-void refuse_metric_ids(const model::Qualification& qualification)
-{
-    const auto known = metrics::catalogue();
-    for (const auto& model : qualification.models)
-        if (std::ranges::find(known, model.id, &model::MetricEntry::id) != known.end())
-            throw InputFault(
-                fmt::format("qualification.json: error: found model \"{}\", which is the name of a metric\n"
-                            "  advice: give the model another id\n",
-                            model.id));
-}
-
 }  // namespace
 
 std::optional<Inputs> read_inputs(const std::string& folder, const std::string& stated_limits,
@@ -110,14 +98,13 @@ std::optional<Inputs> read_inputs(const std::string& folder, const std::string& 
     const auto content = limits ? content_of(*limits) : std::string{};
     const auto limits_files = limits ? intake::folder_on_disk(limits->on_disk.parent_path()) : nullptr;
 
-    auto qualification = intake::read_qualification(*files, diagnostics);
+    auto qualification = intake::read_qualification(*files, diagnostics, metrics::catalogue());
     if (!qualification) {
         if (limits)
             intake::check_limits(limits->name, content, *limits_files, metrics::catalogue(), diagnostics);
         return std::nullopt;
     }
     inputs.qualification = std::move(*qualification);
-    refuse_metric_ids(inputs.qualification);
     for (const auto& file : inputs.qualification.files)
         inputs.on_disk.push_back(inputs.folder / file.path);
     if (limits) {

@@ -2,6 +2,7 @@
 
 #include "intake/csv_format.hpp"
 #include "intake/object_reader.hpp"
+#include "model/limits.hpp"
 #include "model/qualification.hpp"
 
 #include <deque>
@@ -47,7 +48,8 @@ struct Header {
 };
 
 /// Reads the whole header. Faults are appended; the header is only whole where none was.
-void read_header(const JsonReading& reading, const JsonValue& root, Header& header);
+void read_header(const JsonReading& reading, const JsonValue& root, const model::MetricCatalogue& metrics,
+                 Header& header);
 
 // Its sections, in files of their own.
 void read_document(ObjectReader& root, model::DocumentInfo& document);

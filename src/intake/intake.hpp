@@ -46,9 +46,10 @@ public:
 [[nodiscard]] std::unique_ptr<Files> folder_on_disk(const std::filesystem::path& folder);
 
 /// Reads `qualification.json` and every file it names. All faults are appended; empty where there was an
-/// error.
-[[nodiscard]] std::optional<model::Qualification> read_qualification(const Files& files,
-                                                                     diagnostics::Diagnostics& diagnostics);
+/// error. Stated models must have other ids than `metrics`.
+[[nodiscard]] std::optional<model::Qualification>
+read_qualification(const Files& files, diagnostics::Diagnostics& diagnostics,
+                   const model::MetricCatalogue& metrics = {});
 
 /// Reads a file of user-stated measurement models alone (luxdossier/models/1): a qualification that holds
 /// nothing but its models and evaluation settings. All faults are appended; empty where there was an error.

@@ -336,12 +336,17 @@ model::StatedModel read_model(const JsonReading& reading, const JsonValue& value
 
 }  // namespace
 
-std::vector<model::StatedModel> read_models(ObjectReader& root)
+std::vector<model::StatedModel> read_models(ObjectReader& root, const model::MetricCatalogue& metrics)
 {
     std::vector<model::StatedModel> models;
     UniqueIds ids("model");
     for (const auto& item : root.items("models")) {
         models.push_back(read_model(root.reading(), item));
+        if (!models.back().id.empty() &&
+            std::ranges::find(metrics, models.back().id, &model::MetricEntry::id) != metrics.end())
+            root.reading().fault(
+                *item.find("id"), fmt::format("found model \"{}\", the name of a metric", models.back().id),
+                "an id of its own", "a limit could not tell the two apart: give the model another id");
         if (item.kind == JsonValue::Kind::object)
             ids.add(ObjectReader(root.reading(), &item, "model"), models.back().id);
     }

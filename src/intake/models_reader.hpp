@@ -2,6 +2,7 @@
 
 #include "diagnostics/diagnostic.hpp"
 #include "intake/object_reader.hpp"
+#include "model/limits.hpp"
 #include "model/qualification.hpp"
 
 #include <optional>
@@ -10,7 +11,9 @@
 
 namespace luxdossier::intake {
 
-/// Reads "models" of a header or of a file of models.
-[[nodiscard]] std::vector<model::StatedModel> read_models(ObjectReader& root);
+/// Reads "models" of a header or of a file of models. In a header the id of a model is the metric of its
+/// result, which cannot be one of `metrics`.
+[[nodiscard]] std::vector<model::StatedModel> read_models(ObjectReader& root,
+                                                          const model::MetricCatalogue& metrics = {});
 
 }  // namespace luxdossier::intake

@@ -193,15 +193,15 @@ void sort_by_mention(Header& header)
     std::ranges::stable_sort(header.curves, {}, [](const CurveRequest& one) { return one.at->offset; });
 }
 
-void read_whole(const Files& files, std::string_view content, Header& header,
-                diagnostics::Diagnostics& diagnostics)
+void read_whole(const Files& files, std::string_view content, const model::MetricCatalogue& metrics,
+                Header& header, diagnostics::Diagnostics& diagnostics)
 {
     const JsonText text{std::string(header_name), content};
     const auto root = parse_json(text, diagnostics);
     std::vector<std::string> order{std::string(header_name)};
     if (root) {
         const JsonReading reading{text, diagnostics};
-        read_header(reading, *root, header);
+        read_header(reading, *root, metrics, header);
         sort_by_mention(header);
         FolderReader folder(files, reading, header);
         folder.read_curves();
@@ -213,7 +213,8 @@ void read_whole(const Files& files, std::string_view content, Header& header,
 
 }  // namespace
 
-void read_header(const JsonReading& reading, const JsonValue& root, Header& header)
+void read_header(const JsonReading& reading, const JsonValue& root, const model::MetricCatalogue& metrics,
+                 Header& header)
 {
     ObjectReader reader(reading, &root, "the header");
     check_format(reader, format_name);
@@ -232,14 +233,15 @@ void read_header(const JsonReading& reading, const JsonValue& root, Header& head
     read_runs(reader, header);
     read_evaluation(reader, qualification.evaluation);
     read_statements(reader, header);
-    qualification.models = read_models(reader);
+    qualification.models = read_models(reader, metrics);
     read_corrections(reader, header);
     reader.finish();
     check_references(reading, root, header);
 }
 
 std::optional<model::Qualification> read_qualification(const Files& files,
-                                                       diagnostics::Diagnostics& diagnostics)
+                                                       diagnostics::Diagnostics& diagnostics,
+                                                       const model::MetricCatalogue& metrics)
 {
     const auto answer = files.read(header_name);
     if (const auto state = describe_state(answer.state); !state.found.empty() || answer.pieces) {
@@ -257,7 +259,7 @@ std::optional<model::Qualification> read_qualification(const Files& files,
     diagnostics::Diagnostics own;
     header.qualification.files.push_back(
         {std::string(header_name), answer.content, "", answer.content.size(), "qualification header"});
-    read_whole(files, answer.content, header, own);
+    read_whole(files, answer.content, metrics, header, own);
     diagnostics.append(own);
     return own.has_errors() ? std::nullopt : std::optional(std::move(header.qualification));
 }

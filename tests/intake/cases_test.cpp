@@ -100,7 +100,7 @@ std::string messages_of(const fs::path& folder)
 {
     diagnostics::Diagnostics found;
     const auto files = intake::folder_on_disk(folder);
-    const auto qualification = intake::read_qualification(*files, found);
+    const auto qualification = intake::read_qualification(*files, found, test::catalogue());
     const auto limits = content_of(folder / "limits.json");
     std::vector<model::InputFile> read_files;
     if (qualification)
