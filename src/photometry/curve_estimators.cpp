@@ -111,8 +111,9 @@ public:
     {
         double sum = 0;
         const auto curve = curve_of(inputs);
-        each_stretch(curve, [&](std::size_t piece, double from, double to) {
-            sum += integrated_deviation(curve.piece(piece), from, to);
+        DeviationWalk walk(-directional_index_limit_rad);
+        each_stretch(curve, [&](std::size_t piece, double /*from*/, double to) {
+            sum += walk.up_to(curve.piece(piece), to);
         });
         outputs[0] = sum / 2;
     }

@@ -97,10 +97,6 @@ Stops sign_changes(const HermitePiece& piece, double from_rad, double to_rad)
                          turning);
 }
 
-struct SineCosine {
-    double sine = 0, cosine = 1;
-};
-
 /// 1 - x(1/a)(1 - x(1/b)( ... )): how a series with alternating signs is summed, divisors a, b, ...
 template <class... Divisors>
 constexpr double alternating(double x, double divisor, Divisors... divisors)
@@ -119,6 +115,12 @@ SineCosine of_small(double angle_rad)
     return {angle_rad * alternating(square, 6, 20, 42, 72, 110), alternating(square, 2, 12, 30, 56, 90)};
 }
 
+SineCosine turned_by(const SineCosine& known, const SineCosine& turn)
+{
+    return {known.sine * turn.cosine + known.cosine * turn.sine,
+            known.cosine * turn.cosine - known.sine * turn.sine};
+}
+
 /// Sine and cosine near an angle of which they are known.
 class Turn {
 public:
@@ -127,9 +129,7 @@ public:
     {
         if (!(std::abs(angle_rad - angle_) <= reach))
             return {std::sin(angle_rad), std::cos(angle_rad)};
-        const auto turned = of_small(angle_rad - angle_);
-        return {known_.sine * turned.cosine + known_.cosine * turned.sine,
-                known_.cosine * turned.cosine - known_.sine * turned.sine};
+        return turned_by(known_, of_small(angle_rad - angle_));
     }
 
 private:
@@ -137,49 +137,84 @@ private:
     SineCosine known_;
 };
 
+/// A cubic in powers of the distance from an angle.
+struct Cubic {
+    std::array<double, 4> power;
+    [[nodiscard]] double value(double t) const
+    {
+        return power[0] + t * (power[1] + t * (power[2] + t * power[3]));
+    }
+    [[nodiscard]] double slope(double t) const { return power[1] + t * (2 * power[2] + t * 3 * power[3]); }
+};
+
+/// Integral of the deviation of a cubic from the cosine, times the sine, within `half` <= reach of an angle
+/// at the distance `t`; sine and cosine are known there and of `half`. With sine and cosine about that angle,
+/// the powers of the cubic meet the sine or the cosine of the distance, of which the integrals are series.
+double integral_about(const Cubic& cubic, double t, double half, const SineCosine& there,
+                      const SineCosine& of_half)
+{
+    const double square = half * half, cube = 2 * half * square;
+    const double second = cubic.power[2] + 3 * t * cubic.power[3];
+    // s^2 cos s, s sin s, s^3 sin s
+    const double even =
+        cube *
+        (1.0 / 3 - square * (1.0 / 10 - square * (1.0 / 168 - square * (1.0 / 6480 - square / 443520))));
+    const double odd =
+        cube *
+        (1.0 / 3 - square * (1.0 / 30 - square * (1.0 / 840 - square * (1.0 / 45360 - square / 3991680))));
+    const double cubic_odd =
+        cube * square *
+        (1.0 / 5 - square * (1.0 / 42 - square * (1.0 / 1080 - square * (1.0 / 55440 - square / 4717440))));
+    return there.sine *
+               (2 * of_half.sine * (cubic.value(t) - there.cosine * of_half.cosine) + second * even) +
+           there.cosine * (cubic.slope(t) * odd + cubic.power[3] * cubic_odd);
+}
+
+/// The deviation at one end of a stretch.
+struct DeviationEnd {
+    double at, value, slope;
+};
+
+/// What the deviation does between two ends, told by the coefficients of Bernstein of the cubic less the
+/// cubic that meets the cosine and its slope at both ends. That second cubic misses the cosine by at most
+/// width^4/384 and its slope by less than width^3/100 (Hermite interpolation; from memory).
+struct Course {
+    bool keeps_sign = false;  ///< far enough from 0 throughout
+    bool is_monotone = false;
+};
+Course course_between(const DeviationEnd& a, const DeviationEnd& b)
+{
+    const double third = (b.at - a.at) / 3;
+    const double coefficients[] = {a.value, a.value + third * a.slope, b.value - third * b.slope, b.value};
+    const double fourth_power = 81 * third * third * third * third;
+    const auto all_beyond = [](double bound, double least, double greatest) {
+        return least > bound || greatest < -bound;
+    };
+    const auto [least, greatest] = std::minmax_element(std::begin(coefficients), std::end(coefficients));
+    Course course;
+    course.keeps_sign = all_beyond(fourth_power / 384, *least, *greatest);
+    const double steps[] = {coefficients[1] - coefficients[0], coefficients[2] - coefficients[1],
+                            coefficients[3] - coefficients[2]};
+    const auto [least_step, greatest_step] = std::minmax_element(std::begin(steps), std::end(steps));
+    course.is_monotone = all_beyond(fourth_power / 300, *least_step, *greatest_step);
+    return course;
+}
+
 /// A piece less the cosine, the cubic about the lower end of a stretch.
 class Deviation {
 public:
     Deviation(const HermitePiece& piece, double from_rad, double to_rad)
-        : piece_(&piece), from_(from_rad), to_(to_rad), power_(piece.about(from_rad)),
+        : piece_(&piece), from_(from_rad), to_(to_rad), cubic_{piece.about(from_rad)},
           turn_(from_rad + (to_rad - from_rad) / 2)
     {
     }
     [[nodiscard]] SineCosine turn(double at_rad) const { return turn_.at(at_rad); }
-    [[nodiscard]] double cubic(double at_rad) const
-    {
-        const double t = at_rad - from_;
-        return power_[0] + t * (power_[1] + t * (power_[2] + t * power_[3]));
-    }
+    [[nodiscard]] double cubic(double at_rad) const { return cubic_.value(at_rad - from_); }
 
-    [[nodiscard]] double slope(double at_rad) const
-    {
-        const double t = at_rad - from_;
-        return power_[1] + t * (2 * power_[2] + t * 3 * power_[3]);
-    }
-
-    /// Integral of deviation times sine within `half` <= reach of an angle. With sine and cosine about that
-    /// angle, the powers of the cubic meet the sine or the cosine of the distance, of which the integrals are
-    /// series.
+    /// Integral of deviation times sine within `half` <= reach of an angle.
     [[nodiscard]] double integral_about(double centre_rad, double half) const
     {
-        const auto [sine, cosine] = turn(centre_rad);
-        const auto end = of_small(half);
-        const double square = half * half, cube = 2 * half * square;
-        const double second = power_[2] + 3 * (centre_rad - from_) * power_[3];
-        // s^2 cos s, s sin s, s^3 sin s
-        const double even =
-            cube *
-            (1.0 / 3 - square * (1.0 / 10 - square * (1.0 / 168 - square * (1.0 / 6480 - square / 443520))));
-        const double odd =
-            cube * (1.0 / 3 -
-                    square * (1.0 / 30 - square * (1.0 / 840 - square * (1.0 / 45360 - square / 3991680))));
-        const double cubic_odd =
-            cube * square *
-            (1.0 / 5 -
-             square * (1.0 / 42 - square * (1.0 / 1080 - square * (1.0 / 55440 - square / 4717440))));
-        return sine * (2 * end.sine * (cubic(centre_rad) - cosine * end.cosine) + second * even) +
-               cosine * (slope(centre_rad) * odd + power_[3] * cubic_odd);
+        return photometry::integral_about(cubic_, centre_rad - from_, half, turn(centre_rad), of_small(half));
     }
 
     /// Where it changes sign, strictly between the ends.
@@ -193,9 +228,7 @@ public:
 
 private:
     static constexpr int halvings = 5;
-    struct End {
-        double at, value, slope;
-    };
+    using End = DeviationEnd;
     /// Of a deviation that rises or falls throughout: Newton from where the chord crosses 0. A step that
     /// begins with 20 bits ends with 40.
     [[nodiscard]] double root_between(const End& a, const End& b) const
@@ -211,30 +244,17 @@ private:
     [[nodiscard]] End end(double at_rad) const
     {
         const auto there = turn(at_rad);
-        return {at_rad, cubic(at_rad) - there.cosine, slope(at_rad) + there.sine};
+        return {at_rad, cubic(at_rad) - there.cosine, cubic_.slope(at_rad - from_) + there.sine};
     }
 
-    /// Adds the sign changes between two ends. They are told by the coefficients of Bernstein of the cubic
-    /// less the cubic that meets the cosine and its slope at both ends, where they keep far enough from 0 or
-    /// rise or fall throughout; that second cubic misses the cosine by at most width^4/384 and its slope by
-    /// less than width^3/100 (Hermite interpolation; from memory). Otherwise the halves are asked; false:
-    /// they do not tell either.
+    /// Adds the sign changes between two ends, where their course tells them. Otherwise the halves are asked;
+    /// false: they do not tell either.
     [[nodiscard]] bool search(const End& a, const End& b, int halvings_left, Stops& found) const
     {
-        const double third = (b.at - a.at) / 3;
-        const double coefficients[] = {a.value, a.value + third * a.slope, b.value - third * b.slope,
-                                       b.value};
-        const double fourth_power = 81 * third * third * third * third;
-        const auto all_beyond = [](double bound, double least, double greatest) {
-            return least > bound || greatest < -bound;
-        };
-        const auto [least, greatest] = std::minmax_element(std::begin(coefficients), std::end(coefficients));
-        if (all_beyond(fourth_power / 384, *least, *greatest))
+        const auto course = course_between(a, b);
+        if (course.keeps_sign)
             return true;
-        const double steps[] = {coefficients[1] - coefficients[0], coefficients[2] - coefficients[1],
-                                coefficients[3] - coefficients[2]};
-        const auto [least_step, greatest_step] = std::minmax_element(std::begin(steps), std::end(steps));
-        if (a.value * b.value < 0 && all_beyond(fourth_power / 300, *least_step, *greatest_step)) {
+        if (a.value * b.value < 0 && course.is_monotone) {
             found.add(root_between(a, b));
             return true;
         }
@@ -247,7 +267,7 @@ private:
 
     const HermitePiece* piece_;
     double from_, to_;
-    std::array<double, 4> power_;  ///< about from_
+    Cubic cubic_;  ///< about from_
     Turn turn_;
 };
 
@@ -290,6 +310,32 @@ double integrated_deviation(const HermitePiece& piece, double from_rad, double t
     return total;
 }
 
+DeviationWalk::DeviationWalk(double from_rad) : at_(from_rad), here_{std::sin(from_rad), std::cos(from_rad)}
+{
+}
+
+double DeviationWalk::up_to(const HermitePiece& piece, double to_rad)
+{
+    const double from = std::exchange(at_, to_rad), half = (to_rad - from) / 2;
+    if (!(half > 0))
+        return 0;
+    if (!(half <= reach)) {
+        here_ = {std::sin(to_rad), std::cos(to_rad)};
+        return integrated_deviation(piece, from, to_rad);
+    }
+    const auto of_half = of_small(half);
+    const auto begin = here_, centre = turned_by(begin, of_half);
+    here_ = turned_by(centre, of_half);
+    const Cubic cubic{piece.about(from)};
+    const auto end_at = [&](double at, double t, const SineCosine& there) {
+        return DeviationEnd{at, cubic.value(t) - there.cosine, cubic.slope(t) + there.sine};
+    };
+    if (!course_between(end_at(from, 0, begin), end_at(to_rad, 2 * half, here_)).keeps_sign)
+        return integrated_deviation(piece, from, to_rad);
+    const bool is_positive = (cubic.value(half) >= centre.cosine) == (centre.sine >= 0);
+    return (is_positive ? 2 : -2) * integral_about(cubic, half, half, centre, of_half);
+}
+
 std::array<double, 6> integrated_deviation_gradient(const HermitePiece& piece, double from_rad, double to_rad)
 {
     std::array<double, 6> total{};
@@ -324,10 +370,11 @@ double directional_index(const MonotoneCubic& rho, bool negative)
             "the directional response index needs a curve from {} to {} rad, this one reaches from {} to {}",
             from, to, rho.x().front(), rho.x().back()));
     double sum = 0;
-    const std::size_t first = rho.piece_index(from), last = rho.piece_index(to);
-    for (std::size_t i = first; i <= last; ++i) {
+    DeviationWalk walk(from);
+    const std::size_t last = rho.piece_index(to);
+    for (std::size_t i = rho.piece_index(from); i <= last; ++i) {
         const auto piece = rho.piece(i);
-        sum += integrated_deviation(piece, i == first ? from : piece.x0, i == last ? to : piece.x1);
+        sum += walk.up_to(piece, i == last ? to : piece.x1);
     }
     return sum;
 }

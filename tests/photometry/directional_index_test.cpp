@@ -127,6 +127,37 @@ TEST_CASE("the integral of a piece is the sum of those between its sign changes"
     CHECK(crossings > 10'000);
 }
 
+TEST_CASE("stretches walked one after the other integrate like each alone", "[photometry]")
+{
+    std::mt19937_64 random(11);
+    const auto about = [&](double middle, double half_width) {
+        return std::uniform_real_distribution<double>(middle - half_width, middle + half_width)(random);
+    };
+    std::size_t pieces = 0;
+    for (int trial = 0; trial < 2'000; ++trial) {
+        const double noise = std::exp(about(-6.0, 5.0)), widest = std::exp(about(-2.5, 1.5));
+        double from = about(-1.3, 0.1);
+        DeviationWalk walk(from);
+        while (from < 1.3) {
+            double to = from + about(0.6, 0.4) * widest;
+            if (from < 0 && to > 0)
+                to = 0;
+            const HermitePiece piece{from - 0.1,
+                                     to + 0.1,
+                                     std::cos(from - 0.1) + about(0, noise),
+                                     std::cos(to + 0.1) + about(0, noise),
+                                     -std::sin(from - 0.1) + about(0, noise),
+                                     -std::sin(to + 0.1) + about(0, noise)};
+            CAPTURE(trial, from, to, noise);
+            REQUIRE(agree(walk.up_to(piece, to), integrated_deviation(piece, from, to), 1e-9, 1e-15));
+            from = to;
+            ++pieces;
+        }
+        CHECK(walk.up_to({}, from) == 0);
+    }
+    CHECK(pieces > 20'000);
+}
+
 TEST_CASE("a curve that stops short of 80 degrees has no directional response index", "[photometry]")
 {
     const std::vector<double> x{-1.39, 0.0, 1.5}, y{0.1, 1, 0.1};
