@@ -5,12 +5,18 @@
 #include "statistics/lag_one.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include <fmt/format.h>
 
 namespace luxdossier::metrics {
 namespace {
+
+/// Runs whose means are of readings that follow one another, beside the comparisons: they take the
+/// correlation, and tell nothing of it, as they are few beside those.
+constexpr std::array others{model::RunKind::dark, model::RunKind::position, model::RunKind::field_map,
+                            model::RunKind::near_infrared};
 
 /// Median time between neighbouring readings of a column's sets, as a power of two.
 std::optional<int> interval_of(const model::Run& run, const std::vector<RowsOfSet>& sets,
@@ -75,6 +81,21 @@ Bench::Devices devices_of(const Bench& bench)
             }
         }
     }
+    for (const auto kind : others)
+        for (const auto run : bench.runs_of(kind)) {
+            const auto& subject = bench.run(run);
+            if (!subject.time_ordered)
+                continue;
+            for (const std::string column : {"sensor", "meter"}) {
+                const auto rows = bench.rows_with(run, column);
+                const auto words = device_named(column, column == "sensor" ? subject.sample : subject.meter,
+                                                interval_of(subject, {{column, rows}}, column))
+                                       .words;
+                const auto known = std::ranges::find(devices.all, words, &model::Device::words);
+                if (!rows.empty() && known != devices.all.end())
+                    devices.of[{run, column}] = static_cast<std::size_t>(known - devices.all.begin());
+            }
+        }
     for (std::size_t i = 0; i < correlations.size(); ++i) {
         auto& device = devices.all[i];
         device.sets = correlations[i].sets;

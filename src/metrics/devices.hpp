@@ -4,8 +4,8 @@
 
 namespace luxdossier::metrics {
 
-/// Whose readings a column of a comparison run holds (index into the bench's devices), where they follow one
-/// another in time.
+/// Whose readings a column of a run holds (index into the bench's devices), where they follow one another in
+/// time: of comparison, dark, position, field and near-infrared runs.
 ///
 /// A device is a sample or a meter with the interval at which it was read: neighbours that are 1 s and 60 s
 /// apart do not correlate alike. The interval is the median over the runs' sets, to the nearest power of two;

@@ -60,7 +60,7 @@ void examine_device(Bench& bench, std::size_t index)
     remark.severity = model::RemarkSeverity::note;
     remark.seen = fmt::format(
         "{}: neighbouring readings are alike (r = {} with standard deviation {}, from {:.0f} readings in "
-        "{:.0f} sets), which {} of the sets do not show by themselves: u of their means is up to {} times "
+        "{:.0f} sets), which {} sets do not show by themselves: u of their means is up to {} times "
         "larger",
         device.words, model::numeral(device.r, 2), model::numeral(1 / std::sqrt(device.weight), 1),
         device.readings, device.sets, silent, model::numeral(factor_of(device), 2));

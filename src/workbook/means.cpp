@@ -162,7 +162,8 @@ void MeanFormulas::write_readings(std::size_t set)
     const double r1 = all_equal ? 0 : products(values, values, 1) / products(values, values);
     row.r1 = Term{
         fmt::format("IF({1}=0,0,({0})/DEVSQ({2}))", text, map_.set_cell(set, column::set_own), list), r1};
-    row.tells_of_device = with_others && !expected.is_half;
+    row.tells_of_device = with_others && !expected.is_half &&
+                          dossier_.qualification.runs[expected.run].kind == model::RunKind::comparison;
     if (row.tells_of_device)
         neighbours_.take(set, r1, s);
 }

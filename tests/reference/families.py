@@ -405,7 +405,7 @@ def field_maps(bench, results):
         try:
             for (x, y), v in places.items():
                 pair = bench.means.add(f"field:{run.id}/{x:g}/{y:g}", {"meter": v}, run.time_ordered, meter,
-                                       pools[chosen(v)], series)["meter"]
+                                       pools[chosen(v)], series, neighbours=bench.neighbours(run))["meter"]
                 mean = bench.chain.inputs[pair[0]].estimate
                 functions.append(bench.reading(run, pair, f"run {run.id}", bench.net(run, mean), mean))
         except Undecided as reason:

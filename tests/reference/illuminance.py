@@ -48,20 +48,26 @@ def sets_of(run):
 
 def device_key(run, device):
     """A sample or meter with the interval of its readings (median, to the nearest power of two); None without order."""
-    if run.kind != "comparison" or not run.time_ordered:
+    if run.kind not in ("comparison", "dark", "position", "field_map", "near_infrared") or not run.time_ordered:
         return None
     steps = []
     if run.has("time"):
-        for one, rows in sets_of(run):
+        # The sets of other runs than comparisons are not parted here: the few steps between them change no median.
+        for one, rows in sets_of(run) if run.kind == "comparison" else rows_of(run):
             times = [run.columns["time"][i] for i in rows]
             steps += [b - a for a, b in zip(times, times[1:]) if one == device and b > a]
     interval = round(math.log2(sorted(steps)[len(steps) // 2])) if steps else None
     return device, run.sample if device == "sensor" else run.meter, interval
 
 
+def rows_of(run):
+    """All readings of each device."""
+    return [(d, [i for i in run.rows if run.columns[d][i] is not None]) for d in ("sensor", "meter") if run.has(d)]
+
+
 def neighbours_of(runs):
     sets = {}
-    for run in runs:
+    for run in (r for r in runs if r.kind == "comparison"):
         for device in ("sensor", "meter"):
             key = device_key(run, device)
             if key is not None:
@@ -81,7 +87,7 @@ class Bench:
         self._neighbours = neighbours_of(runs)
 
     def neighbours(self, run):
-        """What the devices of a comparison run say about neighbouring readings."""
+        """What is known of neighbouring readings of a run's devices."""
         return {d: self._neighbours[key] for d in ("sensor", "meter")
                 if (key := device_key(run, d)) is not None and key in self._neighbours}
 
@@ -100,7 +106,8 @@ class Bench:
         rows = zip(*(run.column(d) for d in devices))
         rows = [row for row in rows if all(v is not None for v in row)]
         readings = {d: [row[i] for row in rows] for i, d in enumerate(devices)}
-        pairs = self.means.add(f"run:{identity}", readings, run.time_ordered, self.meters.get(run.meter))
+        pairs = self.means.add(f"run:{identity}", readings, run.time_ordered, self.meters.get(run.meter),
+                               neighbours=self.neighbours(run))
         light = run.conditions.get("light", "capped")
         self._zeros[identity] = (light, pairs, readings)
         return self._zeros[identity]
@@ -331,8 +338,10 @@ class Bench:
         series = {"meter": [v for v in run.column("meter") if v is not None]}
         assert len(blocks) == 3 and order[0] == order[2], f"{run.id}: {order}"
         meter = self.meters[run.meter]
-        bracketed, a_estimate = self.bracket(name, run, blocks, "meter", run.time_ordered, series)
-        b = self.means.add(f"{name}/B", {"meter": blocks[1][1]}, run.time_ordered, meter, series=series)["meter"]
+        neighbours = self.neighbours(run)
+        bracketed, a_estimate = self.bracket(name, run, blocks, "meter", run.time_ordered, series, neighbours)
+        b = self.means.add(f"{name}/B", {"meter": blocks[1][1]}, run.time_ordered, meter, series=series,
+                           neighbours=neighbours)["meter"]
         b_estimate = self.chain.inputs[b[0]].estimate
         direct = {}
         for place, pair, estimate in ((order[0], None, a_estimate), (order[1], b, b_estimate)):

@@ -106,7 +106,7 @@ def near_infrared(bench, results):
         means.resolution = own.resolution
         pairs = [means.add(f"{name}/{k}", {"sensor": [run.columns["sensor"][i] for i in rows],
                                            "irradiance": [run.columns["irradiance"][i] for i in rows]},
-                           run.time_ordered, None) for k, rows in enumerate(steps)]
+                           run.time_ordered, None, neighbours=bench.neighbours(run)) for k, rows in enumerate(steps)]
         del means.resolution
         factor = None
         if traceable:
@@ -125,7 +125,8 @@ def near_infrared(bench, results):
             continue
         visible = run.stated.get("visible_source") or bench.header.get("reference_source")
         shown = [run.columns["meter"][i] for i in steps[0] if run.columns["meter"][i] is not None]
-        pair = means.add(f"{name}/off", {"meter": shown}, run.time_ordered, bench.meters[run.meter])["meter"]
+        pair = means.add(f"{name}/off", {"meter": shown}, run.time_ordered, bench.meters[run.meter],
+                         neighbours=bench.neighbours(run))["meter"]
         mean = chain.inputs[pair[0]].estimate
         under, run.source = run.source, visible
         e = bench.reading(run, pair, f"{level:g}", bench.net(run, mean), mean)
