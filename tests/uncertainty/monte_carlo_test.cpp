@@ -330,6 +330,35 @@ TEST_CASE("another seed gives other trials", "[uncertainty]")
     CHECK(monte_carlo(model.builder, model.third, settings).mean != one.mean);
 }
 
+TEST_CASE("no result takes more trials than are permitted, and two blocks tell how good its ends are",
+          "[uncertainty]")
+{
+    GraphBuilder builder;
+    const auto x = builder.input(quantity("x", 0.0, 0.97)) * 1.0;
+    const std::vector<MonteCarloTarget> targets{{x.node(), {}, false}};
+    auto settings = settings_for(0.9545);
+    settings.largest_trials = 25'000;
+    // Of a normal distribution, sqrt(p(1 - p)/n)/f at the end of the interval (from memory): p = 0.02275,
+    // f = exp(-2^2/2)/sqrt(2 pi)/u.
+    const double p = (1 - 0.9545) / 2, f = 0.0539910 / 0.97;
+    double mean_square = 0, stated = 0;
+    constexpr int runs = 60;
+    for (int run = 0; run < runs; ++run) {
+        settings.seed = 100 + static_cast<std::uint64_t>(run);
+        const auto found = run_monte_carlo(builder.graph(), targets, {}, settings);
+        const auto& result = found.results[0];
+        REQUIRE(result.trials == 2 * found.trials_per_block);
+        CHECK(!result.converged);
+        stated += result.numerical_tolerance / 2 / runs;
+        mean_square += std::pow(result.interval->upper - 2 * 0.97, 2) / runs;
+    }
+    const double theory = std::sqrt(p * (1 - p) / (2 * 10'240)) / f;
+    CHECK(std::abs(stated / theory - 1) < 0.08);
+    // 60 squares of a normal deviate: 99.9 % of their means lie within 0.48 and 1.72 of its variance.
+    CHECK(mean_square > 0.48 * theory * theory);
+    CHECK(mean_square < 1.72 * theory * theory);
+}
+
 TEST_CASE("results stop one by one when their digits are reached", "[uncertainty]")
 {
     // u = 1.0 needs few trials for two digits (delta 0.05), u = 0.98 a hundred times as many (delta 0.005).
