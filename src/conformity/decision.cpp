@@ -224,6 +224,8 @@ model::Verdict decide(const Judged& judged, const Tolerance& tolerance, const mo
     verdict.tolerance_upper = tolerance.upper;
     if (judged.standard_uncertainty) {
         verdict.expanded_uncertainty = judged.expanded_uncertainty;
+        verdict.width_below = judged.width_below;
+        verdict.width_above = judged.width_above;
         decide_with_uncertainty(judged, tolerance, rule, verdict);
     } else {
         decide_without_uncertainty(judged, tolerance, rule, verdict);

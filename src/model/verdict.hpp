@@ -38,6 +38,8 @@ struct Verdict {
     std::string reason;     ///< of not decided, and where a rounded value equals its limit
     std::string by_trials;  ///< why the interval of the trials was judged, where it was
     std::optional<double> value, expanded_uncertainty;
+    /// How far the interval of trials reaches below and above the value, where it was judged; else U is.
+    std::optional<double> width_below, width_above;
     std::optional<double> tolerance_lower, tolerance_upper;
     std::optional<double> acceptance_lower, acceptance_upper;
     std::optional<double> guard_lower, guard_upper;  ///< widths

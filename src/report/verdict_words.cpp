@@ -179,8 +179,9 @@ StripCell strip_of(const model::Verdict& verdict)
     }
     strip.value = placed(verdict.value);
     if (verdict.value && verdict.expanded_uncertainty) {
-        strip.whisker_lower = place(*verdict.value - *verdict.expanded_uncertainty);
-        strip.whisker_upper = place(*verdict.value + *verdict.expanded_uncertainty);
+        const double expanded = *verdict.expanded_uncertainty;
+        strip.whisker_lower = place(*verdict.value - verdict.width_below.value_or(expanded));
+        strip.whisker_upper = place(*verdict.value + verdict.width_above.value_or(expanded));
     }
     return strip;
 }

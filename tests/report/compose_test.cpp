@@ -178,6 +178,33 @@ TEST_CASE("of each limit the result that needs most says what would have to impr
                Catch::Matchers::EndsWith(" × 0.69"));
 }
 
+TEST_CASE("the whisker of a strip reaches as far as the interval that was judged", "[report]")
+{
+    auto dossier = test::small_dossier(1, 3, 1);
+    auto& verdict = dossier.verdicts.verdicts.front();
+    verdict.tolerance_lower = -10;
+    verdict.tolerance_upper = 10;
+    verdict.value = 2;
+    verdict.expanded_uncertainty = 1;
+    const auto strip = [&] {
+        const auto document = compose(dossier, "![](table:every_verdict)\n\n![](table:verdicts)\n");
+        for (const auto* table : blocks_of<Table>(document))
+            for (const auto& row : table->rows)
+                for (const auto& cell : row.cells)
+                    if (cell.strip)
+                        return *cell.strip;
+        return StripCell{};
+    };
+    const auto even = strip();
+    verdict.width_below = 0.5;
+    verdict.width_above = 1.5;
+    const auto uneven = strip();
+    REQUIRE((even.whisker_lower && uneven.whisker_upper));
+    const double per_unit = (*even.whisker_upper - *even.whisker_lower) / 2;
+    CHECK(std::abs(*uneven.whisker_lower - *even.value + 0.5 * per_unit) < 1e-12);
+    CHECK(std::abs(*uneven.whisker_upper - *even.value - 1.5 * per_unit) < 1e-12);
+}
+
 TEST_CASE("what trials decided carries a mark, and why is told once", "[report]")
 {
     auto dossier = test::small_dossier(2, 3, 2);
