@@ -80,9 +80,8 @@ TEST_CASE("readings that are alike over all levels are told where no level shows
     REQUIRE(found.size() == 1);
     CHECK(found[0].seen.starts_with(
         "sensor of S1, read about 1 s apart: neighbouring readings are alike (r = "));
-    CHECK(
-        found[0].seen.find("from 27 readings in 3 sets), which 3 sets do not show by themselves: u of "
-                           "their means is up to ") != std::string::npos);
+    CHECK(found[0].seen.find("from 27 readings in 3 sets), which 3 sets do not show by themselves: u of "
+                             "their means is up to ") != std::string::npos);
     CHECK(found[0].effect == "u and degrees of freedom of these means take it into account");
     CHECK(found[0].severity == RemarkSeverity::note);
     CHECK_FALSE(found[0].results.empty());
