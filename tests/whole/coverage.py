@@ -24,9 +24,9 @@ COVERAGE_PROBABILITY = 0.9545
 BOUNDS = 0.999
 HALVED_EVERY = 2  # every second seed is evaluated with the halved header as well: that is enough to see it fail
 FEW_SEEDS = 300   # below that, every seed is
-# Known to miss: none. A result that must be named here needs its reason in docs/validation.md, Coverage; a miss that ends is
-# a failure too, so that list and page stay true.
-KNOWN_MISSES = set()
+# Known to be outside: the dark reading holds more than it says. A result that is named here needs its reason in
+# docs/validation.md, Coverage; one that comes back inside is a failure too, so that list and page stay true.
+KNOWN_OUTSIDE = {"dark_reading"}
 RESTS_ON_HALVED = {"illuminance", "reading_error", "reading_difference", "gain", "position_factor", "boresight_offset"}
 
 
@@ -115,8 +115,8 @@ def main(program, generator):
     print(f"{seeds} seeds, true values inside the stated intervals (p = {COVERAGE_PROBABILITY}):")
     out = judge(*count(a for a, _ in answers), seeds)
     missed = {name.rsplit("-", 1)[0] for name in out}
-    out = [name for name in out if name.rsplit("-", 1)[0] not in KNOWN_MISSES]
-    mended = KNOWN_MISSES - missed if seeds >= FEW_SEEDS else set()
+    out = [name for name in out if name.rsplit("-", 1)[0] not in KNOWN_OUTSIDE]
+    mended = KNOWN_OUTSIDE - missed if seeds >= FEW_SEEDS else set()
     halved = [h for _, h in answers if h is not None]
     print(f"{len(halved)} seeds with the dominant Type B contributions halved:")
     fallen = {name.rsplit("-", 1)[0] for name in judge(*count(halved), len(halved))}
@@ -124,7 +124,7 @@ def main(program, generator):
     if out:
         print("out of the bounds:", ", ".join(out))
     if mended:
-        print("known to miss, but within the bounds:", ", ".join(sorted(mended)))
+        print("known to be outside, but within the bounds:", ", ".join(sorted(mended)))
     if blind:
         print("halving went unnoticed in:", ", ".join(sorted(blind)))
     return 1 if out or blind or mended else 0
