@@ -75,10 +75,11 @@ double second_order_variance(const Graph& graph, Node result)
                                                        near.at(i, -1.0, j, 1.0) + near.at(i, -1.0, j, -1.0)) /
                                                       4.0;
     }
-    for (std::size_t i = 0; i < n; ++i)
-        for (std::size_t j = 0; j < n; ++j)
-            for (std::size_t k = 0; k < n; ++k)
-                product[i * n + j] += hessian[i * n + k] * correlation(graph, near.input(k), near.input(j));
+    for (std::size_t j = 0; j < n; ++j)
+        for (std::size_t k = 0; k < n; ++k)  // few inputs are correlated
+            if (const double r = correlation(graph, near.input(k), near.input(j)); r != 0.0)
+                for (std::size_t i = 0; i < n; ++i)
+                    product[i * n + j] += hessian[i * n + k] * r;
     double trace = 0.0;
     for (std::size_t i = 0; i < n; ++i)
         for (std::size_t j = 0; j < n; ++j)
