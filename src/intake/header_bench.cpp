@@ -26,27 +26,31 @@ std::optional<std::uint64_t> whole_number(const JsonReading& reading, const Json
     return std::nullopt;
 }
 
+/// A whole number of the key, where it is there and within bounds; `counted`: what there are so many of.
+std::optional<std::uint64_t> number_within(ObjectReader& reader, const char* key, std::string_view counted,
+                                           std::uint32_t least, std::uint64_t most)
+{
+    const auto* value = reader.find(key);
+    if (value == nullptr)
+        return std::nullopt;
+    const auto number = whole_number(reader.reading(), *value, key, least);
+    if (number && *number > most) {
+        reader.reading().fault(*value, fmt::format("found {} {}", *number, counted),
+                               fmt::format("{} to {}", least, most));
+        return std::nullopt;
+    }
+    return number;
+}
+
 void read_monte_carlo(ObjectReader& evaluation, model::EvaluationSettings& settings)
 {
     static constexpr std::array<std::string_view, 2> intervals{"symmetric", "shortest"};
     auto reader = evaluation.object("monte_carlo", "monte_carlo");
     settings.monte_carlo = reader.boolean("enabled").value_or(settings.monte_carlo);
-    if (const auto* digits = reader.find("significant_digits")) {
-        const auto number = whole_number(reader.reading(), *digits, "significant_digits", 1);
-        if (number && *number > 4)
-            reader.reading().fault(*digits, fmt::format("found {} significant digits", *number), "1 to 4");
-        else if (number)
-            settings.significant_digits = static_cast<int>(*number);
-    }
-    if (const auto* trials = reader.find("most_trials")) {
-        constexpr std::uint64_t fewest = 25'000, most = 100'000'000;
-        const auto number = whole_number(reader.reading(), *trials, "most_trials", fewest);
-        if (number && *number > most)
-            reader.reading().fault(*trials, fmt::format("found {} trials", *number),
-                                   fmt::format("{} to {}", fewest, most));
-        else if (number)
-            settings.most_trials = *number;
-    }
+    if (const auto digits = number_within(reader, "significant_digits", "significant digits", 1, 4))
+        settings.significant_digits = static_cast<int>(*digits);
+    if (const auto trials = number_within(reader, "most_trials", "trials", 25'000, 100'000'000))
+        settings.most_trials = *trials;
     settings.shortest_interval = reader.choice("interval", intervals) == 1;
     if (const auto* seed = reader.find("seed"))
         settings.seed = whole_number(reader.reading(), *seed, "seed", 0).value_or(settings.seed);

@@ -351,6 +351,14 @@ bool says_more(const model::Result& result, const model::Result* found)
     return std::abs(*result.value) > std::abs(*found->value);
 }
 
+double greatest_magnitude(const model::Series& series)
+{
+    double greatest = 0;
+    for (const auto& point : series.points)
+        greatest = std::max(greatest, std::abs(point.y));
+    return greatest;
+}
+
 void put_behind(model::Series& series)
 {
     series.in_background = true;

@@ -72,6 +72,8 @@ void share_values(std::span<model::Panel> panels);
 /// did.
 std::size_t step_back(const model::Dossier& dossier, model::Panel& panel,
                       const std::function<double(const model::Series&)>& magnitude);
+/// Greatest |y| of its points, as a magnitude for step_back.
+[[nodiscard]] double greatest_magnitude(const model::Series& series);
 /// The series goes into the background: grey, without marks and whiskers where it has a line.
 void put_behind(model::Series& series);
 /// "; in grey the other 35 samples", empty for none: for captions.

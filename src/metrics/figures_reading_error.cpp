@@ -52,12 +52,7 @@ model::Figure figure_of(const model::Dossier& dossier, const std::vector<std::si
     }
     panel.limits = limit_lines(dossier, placed, true);
     const auto beyond = frame_by_limits(panel);
-    const auto behind = step_back(dossier, panel, [](const model::Series& series) {
-        double greatest = 0;
-        for (const auto& point : series.points)
-            greatest = std::max(greatest, std::abs(point.y));
-        return greatest;
-    });
+    const auto behind = step_back(dossier, panel, greatest_magnitude);
     figure.caption = fmt::format("Reading error of {} per level, whiskers: expanded uncertainty{}{}{}.",
                                  listed(parts), panel.limits.empty() ? "" : "; limits with their guard bands",
                                  stepped_back_text(behind), beyond_text(beyond));

@@ -97,12 +97,7 @@ std::vector<model::Figure> samples_figures(const model::Dossier& dossier)
         if (figure.panels.front().series.size() < 1 + fewest_samples)
             continue;
         figure.panels.front().limits = limit_lines(dossier, placed, true);
-        const auto behind = step_back(dossier, figure.panels.front(), [](const model::Series& series) {
-            double greatest = 0;
-            for (const auto& point : series.points)
-                greatest = std::max(greatest, std::abs(point.y));
-            return greatest;
-        });
+        const auto behind = step_back(dossier, figure.panels.front(), greatest_magnitude);
         const auto widest = std::ranges::max_element(of_key, {}, [&](const auto& entry) {
             return *all[*entry.second.upper].value - *all[*entry.second.lower].value;
         });

@@ -251,8 +251,7 @@ std::vector<std::string> segments_of(const std::string& identity)
     return segments;
 }
 
-// "run:led-bare" as "run led-bare", "level=10lx" as "level 10lx".
-// "level=3000lx" as "level 3000 lx".
+// "run:led-bare" as "run led-bare", "level=3000lx" as "level 3000 lx".
 std::string segment_text(std::string segment)
 {
     const auto sign = segment.find_first_of(":=");

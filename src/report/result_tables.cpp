@@ -200,6 +200,11 @@ private:
                 ranks_.try_emplace({name, model::condition_text(value)}, ranks_.size());
         }
         find_quantities();
+        sort_rows();
+    }
+
+    void sort_rows()
+    {
         std::ranges::stable_sort(rows_,
                                  [this](const auto& a, const auto& b) { return before(a.first, b.first); });
     }
@@ -233,9 +238,9 @@ private:
                 has.push_back(cells.contains(group));
             return has;
         };
-        std::ranges::stable_sort(groups, std::greater(), rows_of);
         std::ranges::stable_sort(groups, std::greater(), [&](const std::string& group) {
-            return std::ranges::count(rows_of(group), true);
+            auto has = rows_of(group);
+            return std::pair(std::ranges::count(has, true), std::move(has));
         });
         for (std::size_t g = 1; g < groups.size(); ++g)
             if (rows_of(groups[g]) != rows_of(groups[g - 1]))
@@ -243,8 +248,7 @@ private:
         rows_ = std::move(rows);
         samples_ = std::move(groups);
         std::erase_if(columns_, [this](const auto& name) { return !is_quantity(name); });
-        std::ranges::stable_sort(rows_,
-                                 [this](const auto& a, const auto& b) { return before(a.first, b.first); });
+        sort_rows();
     }
 
     // Words in the order in which they first came, quantities by size.

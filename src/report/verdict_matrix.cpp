@@ -77,8 +77,7 @@ Text matrix_cell(const model::Verdict& verdict)
     Text text = plain(
         fmt::format("{} ({}{})", verdict_value_text(bare), margin_text(bare),
                     probability > certain ? "" : fmt::format("; {} %", probability_percent(probability))));
-    if (!verdict.by_trials.empty())
-        append(text, styled(trials_mark, Style::superscript));
+    append(text, trials_mark_of(verdict));
     return text;
 }
 

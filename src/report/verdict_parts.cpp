@@ -50,11 +50,6 @@ std::string counts_text(const model::Dossier& dossier, const std::vector<std::si
                              : fmt::format("of {}: {}", verdicts.size(), fmt::join(parts, ", "));
 }
 
-Text trials_mark_of(const model::Verdict& verdict)
-{
-    return verdict.by_trials.empty() ? Text{} : styled(trials_mark, Style::superscript);
-}
-
 void add_trials_note(const model::Dossier& dossier, Table& table)
 {
     if (std::ranges::any_of(dossier.verdicts.verdicts,

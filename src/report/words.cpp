@@ -195,6 +195,11 @@ std::string held_together(std::string text)
     return text;
 }
 
+Text trials_mark_of(const model::Verdict& verdict)
+{
+    return verdict.by_trials.empty() ? Text{} : styled(trials_mark, Style::superscript);
+}
+
 Text trials_note()
 {
     Text note = styled(trials_mark, Style::superscript);

@@ -34,6 +34,7 @@ namespace luxdossier::report {
 
 /// Behind what trials decided; the note below a table says what it means.
 inline constexpr std::string_view trials_mark = "†";
+[[nodiscard]] Text trials_mark_of(const model::Verdict& verdict);
 [[nodiscard]] Text trials_note();
 
 /// "2.96 % ± 0.82 %", "≤ 0.08 lx", or "no value".

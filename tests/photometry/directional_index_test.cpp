@@ -96,13 +96,27 @@ TEST_CASE("several sign changes within one piece are all found", "[photometry]")
         CHECK(agree(found[i], at[i], 1e-9));  // the deviation is at most 4e-4: its roots are known no better
 }
 
+namespace {
+
+/// Numbers at random about a middle.
+class Draws {
+public:
+    explicit Draws(std::uint64_t seed) : random_(seed) {}
+    double operator()(double middle, double half_width)
+    {
+        return std::uniform_real_distribution<double>(middle - half_width, middle + half_width)(random_);
+    }
+
+private:
+    std::mt19937_64 random_;
+};
+
+}  // namespace
+
 TEST_CASE("the integral of a piece is the sum of those between its sign changes", "[photometry]")
 {
     // A piece near the cosine at random, ends and slopes: up to four sign changes, many almost tangent.
-    std::mt19937_64 random(7);
-    const auto about = [&](double middle, double half_width) {
-        return std::uniform_real_distribution<double>(middle - half_width, middle + half_width)(random);
-    };
+    Draws about(7);
     std::size_t crossings = 0;
     for (int trial = 0; trial < 20'000; ++trial) {
         const double from = about(0.7, 0.6), width = std::exp(about(-3.0, 2.0));
@@ -129,10 +143,7 @@ TEST_CASE("the integral of a piece is the sum of those between its sign changes"
 
 TEST_CASE("stretches walked one after the other integrate like each alone", "[photometry]")
 {
-    std::mt19937_64 random(11);
-    const auto about = [&](double middle, double half_width) {
-        return std::uniform_real_distribution<double>(middle - half_width, middle + half_width)(random);
-    };
+    Draws about(11);
     std::size_t pieces = 0;
     for (int trial = 0; trial < 2'000; ++trial) {
         const double noise = std::exp(about(-6.0, 5.0)), widest = std::exp(about(-2.5, 1.5));

@@ -12,6 +12,20 @@ using Of = model::Recipe::Of;
 
 namespace {
 
+/// One run with all rows of a table.
+model::Dossier dossier_of(const std::string& id, model::RunKind kind, model::Table table)
+{
+    model::Run run;
+    run.id = id;
+    run.kind = kind;
+    for (std::uint32_t row = 0; row < table.rows; ++row)
+        run.rows.push_back(row);
+    run.table = std::make_shared<const model::Table>(std::move(table));
+    model::Dossier dossier;
+    dossier.qualification.runs.push_back(std::move(run));
+    return dossier;
+}
+
 /// Ten readings in the dark: 11.6 to 13.4 in steps of 0.2, mean 12.5, s = 0.6055...
 model::Dossier dark_dossier()
 {
@@ -21,17 +35,10 @@ model::Dossier dark_dossier()
     for (int i = 0; i < 10; ++i)
         readings.push_back(11.6 + 0.2 * i);
     table.numbers.push_back({"sensor", "sensor", "lx", "lx", readings});
-    model::Run run;
-    run.id = "dark";
-    run.kind = model::RunKind::dark;
-    run.table = std::make_shared<const model::Table>(std::move(table));
-    for (std::uint32_t row = 0; row < 10; ++row)
-        run.rows.push_back(row);
-    model::Dossier dossier;
-    dossier.qualification.runs.push_back(run);
+    auto dossier = dossier_of("dark", model::RunKind::dark, std::move(table));
     model::ReadingSet set;
     set.column = "sensor";
-    set.rows = run.rows;
+    set.rows = dossier.qualification.runs.front().rows;
     set.n = 10;
     set.mean = 12.5;
     set.resolution = 0.2;
@@ -66,14 +73,7 @@ model::Dossier log_dossier()
     levels[11] = 105;
     table.numbers.push_back({"time", "t", "s", "s", times});
     table.numbers.push_back({"meter", "E", "lx", "lx", levels});
-    model::Run run;
-    run.id = "warm-up";
-    run.kind = model::RunKind::warm_up;
-    run.table = std::make_shared<const model::Table>(std::move(table));
-    for (std::uint32_t row = 0; row < 12; ++row)
-        run.rows.push_back(row);
-    model::Dossier dossier;
-    dossier.qualification.runs.push_back(run);
+    auto dossier = dossier_of("warm-up", model::RunKind::warm_up, std::move(table));
     dossier.qualification.evaluation.settling_window_s = 4;
     return dossier;
 }
