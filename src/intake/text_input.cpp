@@ -10,13 +10,15 @@
 namespace luxdossier::intake {
 namespace {
 
-constexpr std::size_t piece_bytes = std::size_t{1} << 20U;
+constexpr std::size_t least_piece_bytes = std::size_t{1} << 12U, most_piece_bytes = std::size_t{1} << 20U;
 
 }  // namespace
 
 TextInput::TextInput(const Files::Answer& file, std::optional<Encoding> stated)
     : content_(file.content), pieces_(file.pieces), stated_(stated),
-      file_bytes_(file.pieces ? file.size : file.content.size())
+      file_bytes_(file.pieces ? file.size : file.content.size()),
+      // A small file is read at once, and no more is cleared for it than it needs.
+      piece_bytes_(std::clamp(file_bytes_ + 1, least_piece_bytes, most_piece_bytes))
 {
 }
 
@@ -75,9 +77,9 @@ bool TextInput::read_on()
 /// UTF-8 is read into its place and checked there: the common case, without a copy.
 void TextInput::read_utf8()
 {
-    if (buffer_.size() < end_ + unsettled_ + piece_bytes + 2)
-        buffer_.resize(end_ + unsettled_ + piece_bytes + 2);
-    const auto taken = read_raw(buffer_.data() + end_ + unsettled_, piece_bytes);
+    if (buffer_.size() < end_ + unsettled_ + piece_bytes_ + 2)
+        buffer_.resize(end_ + unsettled_ + piece_bytes_ + 2);
+    const auto taken = read_raw(buffer_.data() + end_ + unsettled_, piece_bytes_);
     raw_at_end_ = taken == 0;
     unsettled_ += taken;
     accept_utf8();
@@ -88,8 +90,8 @@ void TextInput::read_other()
     constexpr std::size_t longest_mark = 3;
     do {
         const auto kept = raw_.size();
-        raw_.resize(kept + piece_bytes);
-        const auto taken = read_raw(raw_.data() + kept, piece_bytes);
+        raw_.resize(kept + piece_bytes_);
+        const auto taken = read_raw(raw_.data() + kept, piece_bytes_);
         raw_.resize(kept + taken);
         raw_at_end_ = taken == 0;
     } while (!started_ && !raw_at_end_ && raw_.size() < longest_mark);

@@ -47,7 +47,7 @@ private:
     std::shared_ptr<Pieces> pieces_;
     std::optional<Encoding> stated_;
     Encoding encoding_ = Encoding::utf8;
-    std::size_t file_bytes_ = 0;
+    std::size_t file_bytes_ = 0, piece_bytes_ = 0;
     std::vector<char> buffer_;
     std::size_t begin_ = 0, end_ = 0;
     std::size_t unsettled_ = 0;  ///< bytes behind end_ that are not known to be UTF-8 yet
