@@ -50,8 +50,7 @@ std::optional<model::Improvement> improvement(const model::Evaluation& evaluatio
         return std::nullopt;
     model::Improvement found;
     found.whole = *share;
-    const auto budget =
-        uncertainty::propagate(evaluation.graph, *result.node, evaluation.coverage_probability);
+    const auto budget = evaluation.budget(result);
     const double u = budget.combined.standard_uncertainty;
     for (const auto& line : budget.lines) {
         const double own = line.contribution * line.contribution / (u * u);

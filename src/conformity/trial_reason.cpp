@@ -64,8 +64,7 @@ std::string trial_reason(const model::Evaluation& evaluation, const model::Resul
         return text + "; the trials lie unevenly about the value";
     text += fmt::format("; the interval is {:.0f} % {}", change, length > expected ? "longer" : "shorter");
     if (result.node)
-        text += cause(uncertainty::propagate(evaluation.graph, *result.node, evaluation.coverage_probability),
-                      evaluation.graph, length > expected);
+        text += cause(evaluation.budget(result), evaluation.graph, length > expected);
     return text;
 }
 

@@ -252,7 +252,8 @@ std::optional<double> Result::expanded_uncertainty() const
 
 uncertainty::Budget Evaluation::budget(const Result& result) const
 {
-    return uncertainty::propagate(graph, result.node.value(), coverage_probability);
+    return result.combined ? uncertainty::propagate(graph, result.node.value(), *result.combined)
+                           : uncertainty::propagate(graph, result.node.value(), coverage_probability);
 }
 
 }  // namespace luxdossier::model

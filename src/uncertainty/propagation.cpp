@@ -88,9 +88,9 @@ Combined combined_of(double value, const Terms& terms, double coverage_probabili
     return combined;
 }
 
-}  // namespace
-
-Budget propagate(const Graph& graph, Node result, double coverage_probability)
+/// `second_order_of()` gives the second-order variance where it is asked.
+template <class SecondOrder>
+Budget propagate(const Graph& graph, Node result, double coverage_probability, SecondOrder&& second_order_of)
 {
     const auto sensitivities = graph.sensitivities(result);
     const auto inputs = graph.inputs();
@@ -120,7 +120,7 @@ Budget propagate(const Graph& graph, Node result, double coverage_probability)
     }
 
     const double first_order = terms.variance();
-    if (const double second = first_order == 0.0 ? second_order_variance(graph, result) : 0.0;
+    if (const double second = first_order == 0.0 ? second_order_of() : 0.0;
         second > 0.0 && std::isfinite(second))
         terms.add(second, infinite);
     Budget budget;
@@ -136,6 +136,21 @@ Budget propagate(const Graph& graph, Node result, double coverage_probability)
         return inputs[a.input.index].identity < inputs[b.input.index].identity;
     });
     return budget;
+}
+
+}  // namespace
+
+Budget propagate(const Graph& graph, Node result, double coverage_probability)
+{
+    return propagate(graph, result, coverage_probability,
+                     [&] { return second_order_variance(graph, result); });
+}
+
+Budget propagate(const Graph& graph, Node result, const Combined& known)
+{
+    return propagate(graph, result, known.coverage_probability, [&known] {
+        return known.is_second_order ? known.standard_uncertainty * known.standard_uncertainty : 0.0;
+    });
 }
 
 double covariance(const Graph& graph, Node a, Node b)

@@ -39,6 +39,9 @@ struct Budget {
 /// second-order term (5.1.2, note), shares are 0. Where a value or sensitivity is not finite, the uncertainty
 /// is NaN.
 [[nodiscard]] Budget propagate(const Graph& graph, Node result, double coverage_probability);
+/// The same budget again, of a result whose combined uncertainty is known: a second-order term costs as many
+/// evaluations as it has pairs of inputs, and is taken from there.
+[[nodiscard]] Budget propagate(const Graph& graph, Node result, const Combined& known);
 
 /// Covariance of two results through the inputs and groups that they share (JCGM 100:2008, F.1.2.3, eq. F.2).
 [[nodiscard]] double covariance(const Graph& graph, Node a, Node b);

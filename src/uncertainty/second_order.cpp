@@ -28,14 +28,19 @@ public:
     /// The result with input i moved by `a` standard uncertainties and input j by `b`.
     [[nodiscard]] double at(std::size_t i, double a, std::size_t j, double b)
     {
-        auto moved = values_;
-        moved[inputs_[i].index] += a * u(inputs_[i]);
-        moved[inputs_[j].index] += b * u(inputs_[j]);
+        auto& first = values_[inputs_[i].index];
+        auto& second = values_[inputs_[j].index];
+        const double first_before = first, second_before = second;
+        first += a * u(inputs_[i]);
+        second += b * u(inputs_[j]);
+        double value = std::numeric_limits<double>::quiet_NaN();
         try {
-            return graph_.evaluate(moved, nodes_);
+            value = graph_.evaluate(values_, nodes_);
         } catch (const std::domain_error&) {  // an estimator that is not defined there
-            return std::numeric_limits<double>::quiet_NaN();
         }
+        second = second_before;
+        first = first_before;
+        return value;
     }
 
 private:

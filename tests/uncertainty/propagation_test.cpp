@@ -140,6 +140,36 @@ TEST_CASE("a share may be negative where a correlation takes uncertainty away", 
     CHECK(agree(sum_of_shares(budget), 1.0, 1e-14));
 }
 
+// JCGM 100:2008, 5.1.2, note. For normal inputs about 0 it is exact: var(ab) = (1 + r^2) u_a^2 u_b^2 and
+// var(a^2) = 2 u_a^4 (moments of the bivariate normal distribution, Isserlis 1918).
+TEST_CASE("where the first order vanishes, u is that of the second-order term", "[uncertainty]")
+{
+    for (const double r : {0.0, 0.6}) {
+        CAPTURE(r);
+        GraphBuilder builder;
+        const auto a = builder.input(quantity("a", 0.0, 0.1));
+        const auto b = builder.input(quantity("b", 0.0, 0.3));
+        if (r != 0.0)
+            builder.group({InputGroup::Kind::stated,
+                           "G",
+                           {builder.input_of(a), builder.input_of(b)},
+                           {0.01, 0.03 * r, 0.03 * r, 0.09},
+                           infinite});
+        for (const auto& [node, u] :
+             {std::pair{(a * b).node(), 0.03 * std::sqrt(1 + r * r)},
+              std::pair{(a * a).node(), 0.01 * std::sqrt(2.0)}, std::pair{(a * 0.0).node(), 0.0}}) {
+            const auto budget = propagate(builder.graph(), node, two_sigma);
+            CHECK(budget.combined.is_second_order == (u > 0.0));
+            CHECK(agree(budget.combined.standard_uncertainty, u, 1e-12));
+            CHECK(sum_of_shares(budget) == 0.0);
+            const auto again = propagate(builder.graph(), node, budget.combined);
+            CHECK(again.combined.is_second_order == budget.combined.is_second_order);
+            CHECK(again.combined.standard_uncertainty == budget.combined.standard_uncertainty);
+            CHECK(again.combined.expanded_uncertainty == budget.combined.expanded_uncertainty);
+        }
+    }
+}
+
 TEST_CASE("two results are correlated through shared inputs and through groups", "[uncertainty]")
 {
     GraphBuilder builder;
