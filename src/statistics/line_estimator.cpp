@@ -231,25 +231,19 @@ public:
                          std::size_t trials) const override
     {
         MinimaxSolver solver;
-        std::vector<double> arguments(inputs.size());
-        const auto points = points_of(arguments);
-        for (std::size_t trial = 0; trial < trials; ++trial) {
-            bool is_finite = true;
-            for (std::size_t index = 0; index < inputs.size(); ++index) {
-                arguments[index] = inputs[index][trial];
-                is_finite = is_finite && std::isfinite(arguments[index]);
-            }
+        uncertainty::each_trial(inputs, trials, [&](std::size_t trial, std::span<const double> arguments) {
             constexpr double undefined = std::numeric_limits<double>::quiet_NaN();
             Line line{undefined, undefined};
+            const auto points = points_of(arguments);
             try {
-                if (is_finite)
+                if (std::ranges::all_of(arguments, [](double value) { return std::isfinite(value); }))
                     line = through_first_ ? solver.fit_through_first(points.x, points.y).line
                                           : solver.fit(points.x, points.y).line;
             } catch (const std::domain_error&) {  // the line stays undefined
             }
             outputs[0][trial] = line.offset;
             outputs[1][trial] = line.gain;
-        }
+        });
     }
 
     void pull_back(std::span<const double> inputs, std::span<const double> output_adjoints,

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <cstddef>
 #include <span>
 #include <string>
@@ -46,5 +47,23 @@ public:
     [[nodiscard]] virtual std::string output_name(std::size_t output) const = 0;
     [[nodiscard]] virtual CellPlan cell_plan(std::size_t input_count) const;  ///< default: stored
 };
+
+/// Calls visit(trial, arguments) for every trial, its inputs side by side; inputs[k][t] is input k in trial
+/// t. They are gathered for eight trials at once: as many as share a cache line of each input.
+template <class Visit>
+void each_trial(std::span<const double* const> inputs, std::size_t trials, Visit&& visit)
+{
+    constexpr std::size_t most_together = 8;
+    std::vector<double> gathered(most_together * inputs.size());
+    for (std::size_t first = 0; first < trials; first += most_together) {
+        const auto together = std::min(most_together, trials - first);
+        for (std::size_t index = 0; index < inputs.size(); ++index)
+            for (std::size_t trial = 0; trial < together; ++trial)
+                gathered[trial * inputs.size() + index] = inputs[index][first + trial];
+        for (std::size_t trial = 0; trial < together; ++trial)
+            visit(first + trial,
+                  std::span<const double>(gathered).subspan(trial * inputs.size(), inputs.size()));
+    }
+}
 
 }  // namespace luxdossier::uncertainty

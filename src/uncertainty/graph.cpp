@@ -89,10 +89,8 @@ CellPlan Estimator::cell_plan(std::size_t) const
 void Estimator::evaluate_trials(std::span<const double* const> inputs, std::span<double* const> outputs,
                                 std::size_t trials) const
 {
-    std::vector<double> arguments(inputs.size()), results(outputs.size());
-    for (std::size_t trial = 0; trial < trials; ++trial) {
-        for (std::size_t index = 0; index < inputs.size(); ++index)
-            arguments[index] = inputs[index][trial];
+    std::vector<double> results(outputs.size());
+    each_trial(inputs, trials, [&](std::size_t trial, std::span<const double> arguments) {
         try {
             evaluate(arguments, results);
         } catch (const std::domain_error&) {
@@ -100,7 +98,7 @@ void Estimator::evaluate_trials(std::span<const double* const> inputs, std::span
         }
         for (std::size_t index = 0; index < outputs.size(); ++index)
             outputs[index][trial] = results[index];
-    }
+    });
 }
 
 std::string_view Graph::name(Node node) const

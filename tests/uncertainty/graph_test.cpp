@@ -151,6 +151,27 @@ TEST_CASE("an estimator is pulled back once for all its outputs", "[uncertainty]
     CHECK(trio->cell_plan(2).stored);
 }
 
+TEST_CASE("trials are gathered in order, whatever their number", "[uncertainty]")
+{
+    for (const std::size_t trials : {0U, 1U, 7U, 8U, 9U, 256U}) {
+        CAPTURE(trials);
+        std::vector<double> x(trials), y(trials);
+        for (std::size_t trial = 0; trial < trials; ++trial) {
+            x[trial] = static_cast<double>(trial);
+            y[trial] = -2.0 * static_cast<double>(trial);
+        }
+        const std::vector<const double*> inputs{x.data(), y.data()};
+        std::size_t next = 0;
+        each_trial(inputs, trials, [&](std::size_t trial, std::span<const double> arguments) {
+            CHECK(trial == next++);
+            CHECK(arguments.size() == 2);
+            CHECK(arguments[0] == x[trial]);
+            CHECK(arguments[1] == y[trial]);
+        });
+        CHECK(next == trials);
+    }
+}
+
 TEST_CASE("an infinite derivative behind a factor of zero does not become NaN", "[uncertainty]")
 {
     GraphBuilder builder;
