@@ -28,14 +28,6 @@ double root_inside(const HermitePiece& piece, double level)
     return boost::math::tools::newton_raphson_iterate(distance, chord, piece.x0, piece.x1, 30, iterations);
 }
 
-void check_finite(std::span<const double> x, std::span<const double> y)
-{
-    for (std::size_t i = 0; i < x.size(); ++i)
-        if (!std::isfinite(x[i]) || !std::isfinite(y[i]))
-            throw std::domain_error(
-                fmt::format("point {} of a curve is ({}, {}), expected finite values", i + 1, x[i], y[i]));
-}
-
 /// `piece_of(i)` gives the cubic between points i and i + 1.
 template <class PieceOf>
 std::vector<double> find_crossings(std::span<const double> x, std::span<const double> y, double level,
@@ -66,14 +58,11 @@ std::vector<double> find_crossings(std::span<const double> x, std::span<const do
 MonotoneCubic::MonotoneCubic(std::span<const double> x, std::span<const double> y)
     : x_(x.begin(), x.end()), y_(y.begin(), y.end()), slopes_(monotone_slopes(x, y))
 {
-    check_finite(x, y);
 }
 
 std::size_t MonotoneCubic::piece_index(double at) const
 {
-    const auto above = std::ranges::upper_bound(x_, at);
-    const auto index = std::max<std::ptrdiff_t>(above - x_.begin() - 1, 0);
-    return std::min(static_cast<std::size_t>(index), x_.size() - 2);
+    return photometry::piece_index(x_, at);
 }
 
 HermitePiece MonotoneCubic::piece(std::size_t index) const
@@ -104,8 +93,7 @@ std::vector<double> MonotoneCubic::crossings(double level) const
 
 std::vector<double> crossings_of(std::span<const double> x, std::span<const double> y, double level)
 {
-    check_abscissae(x, y);
-    check_finite(x, y);
+    check_points(x, y);
     return find_crossings(x, y, level, [&](std::size_t i) {
         return HermitePiece{
             x[i], x[i + 1], y[i], y[i + 1], monotone_slope(x, y, i), monotone_slope(x, y, i + 1)};

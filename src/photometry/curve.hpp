@@ -52,6 +52,10 @@ inline constexpr double directional_index_limit_rad = 1.3962634015954636;
 /// Domain: the curve reaches from 0 to the limit on that side (to 1e-9 rad). Errors: std::domain_error.
 [[nodiscard]] double directional_index(const MonotoneCubic& rho, bool negative);
 
+/// Mean of both sides' directional_index of the curve through points, without making the curve: for trials.
+/// Where it ends before the limit, its last piece is continued. Errors: std::domain_error.
+[[nodiscard]] double mean_directional_index(std::span<const double> x, std::span<const double> y);
+
 /// Estimators for the graph: inputs angle_1..angle_n (rad), rho_1..rho_n, in increasing order of angle.
 /// Angle of the crossing of `level` in the segment that holds it at the estimates; `index` chooses among
 /// crossings(). NaN where the inputs make a curve that has no such crossing.

@@ -109,13 +109,8 @@ public:
 
     void evaluate(std::span<const double> inputs, std::span<double> outputs) const override
     {
-        double sum = 0;
-        const auto curve = curve_of(inputs);
-        DeviationWalk walk(-directional_index_limit_rad);
-        each_stretch(curve, [&](std::size_t piece, double /*from*/, double to) {
-            sum += walk.up_to(curve.piece(piece), to);
-        });
-        outputs[0] = sum / 2;
+        const std::size_t n = inputs.size() / 2;
+        outputs[0] = mean_directional_index(inputs.first(n), inputs.subspan(n, n));
     }
 
     void pull_back(std::span<const double> inputs, std::span<const double> output_adjoints,

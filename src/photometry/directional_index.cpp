@@ -124,7 +124,8 @@ SineCosine turned_by(const SineCosine& known, const SineCosine& turn)
 /// Sine and cosine near an angle of which they are known.
 class Turn {
 public:
-    explicit Turn(double angle_rad) : angle_(angle_rad), known_{std::sin(angle_rad), std::cos(angle_rad)} {}
+    explicit Turn(double angle_rad) : Turn(angle_rad, {std::sin(angle_rad), std::cos(angle_rad)}) {}
+    Turn(double angle_rad, const SineCosine& known) : angle_(angle_rad), known_(known) {}
     [[nodiscard]] SineCosine at(double angle_rad) const
     {
         if (!(std::abs(angle_rad - angle_) <= reach))
@@ -175,39 +176,57 @@ struct DeviationEnd {
     double at, value, slope;
 };
 
+/// Do all these lie beyond the bound on one side of 0? Without branches: it is asked of every piece of every
+/// trial.
+template <std::size_t n>
+bool all_beyond(double bound, const std::array<double, n>& values)
+{
+    double least = values[0], greatest = values[0];
+    for (std::size_t i = 1; i < n; ++i) {
+        least = std::min(least, values[i]);
+        greatest = std::max(greatest, values[i]);
+    }
+    return (least > bound) | (greatest < -bound);
+}
+
 /// What the deviation does between two ends, told by the coefficients of Bernstein of the cubic less the
 /// cubic that meets the cosine and its slope at both ends. That second cubic misses the cosine by at most
 /// width^4/384 and its slope by less than width^3/100 (Hermite interpolation; from memory).
-struct Course {
-    bool keeps_sign = false;  ///< far enough from 0 throughout
-    bool is_monotone = false;
+class Course {
+public:
+    Course(const DeviationEnd& a, const DeviationEnd& b)
+    {
+        const double third = (b.at - a.at) / 3;
+        coefficients_ = {a.value, a.value + third * a.slope, b.value - third * b.slope, b.value};
+        fourth_power_ = 81 * third * third * third * third;
+    }
+    /// It is far enough from 0 throughout.
+    [[nodiscard]] bool keeps_sign() const { return all_beyond(fourth_power_ * (1.0 / 384), coefficients_); }
+    [[nodiscard]] bool is_monotone() const
+    {
+        const std::array steps{coefficients_[1] - coefficients_[0], coefficients_[2] - coefficients_[1],
+                               coefficients_[3] - coefficients_[2]};
+        return all_beyond(fourth_power_ * (1.0 / 300), steps);
+    }
+
+private:
+    std::array<double, 4> coefficients_{};
+    double fourth_power_ = 0;
 };
-Course course_between(const DeviationEnd& a, const DeviationEnd& b)
-{
-    const double third = (b.at - a.at) / 3;
-    const double coefficients[] = {a.value, a.value + third * a.slope, b.value - third * b.slope, b.value};
-    const double fourth_power = 81 * third * third * third * third;
-    const auto all_beyond = [](double bound, double least, double greatest) {
-        return least > bound || greatest < -bound;
-    };
-    const auto [least, greatest] = std::minmax_element(std::begin(coefficients), std::end(coefficients));
-    Course course;
-    course.keeps_sign = all_beyond(fourth_power / 384, *least, *greatest);
-    const double steps[] = {coefficients[1] - coefficients[0], coefficients[2] - coefficients[1],
-                            coefficients[3] - coefficients[2]};
-    const auto [least_step, greatest_step] = std::minmax_element(std::begin(steps), std::end(steps));
-    course.is_monotone = all_beyond(fourth_power / 300, *least_step, *greatest_step);
-    return course;
-}
 
 /// A piece less the cosine, the cubic about the lower end of a stretch.
 class Deviation {
 public:
     Deviation(const HermitePiece& piece, double from_rad, double to_rad)
-        : piece_(&piece), from_(from_rad), to_(to_rad), cubic_{piece.about(from_rad)},
-          turn_(from_rad + (to_rad - from_rad) / 2)
+        : Deviation(piece, from_rad, to_rad, Turn(from_rad + (to_rad - from_rad) / 2))
     {
     }
+    Deviation(const HermitePiece& piece, double from_rad, double to_rad, const Turn& about_centre)
+        : piece_(&piece), from_(from_rad), to_(to_rad), cubic_{piece.about(from_rad)}, turn_(about_centre)
+    {
+    }
+    [[nodiscard]] double from() const { return from_; }
+    [[nodiscard]] double to() const { return to_; }
     [[nodiscard]] SineCosine turn(double at_rad) const { return turn_.at(at_rad); }
     [[nodiscard]] double cubic(double at_rad) const { return cubic_.value(at_rad - from_); }
 
@@ -251,10 +270,10 @@ private:
     /// false: they do not tell either.
     [[nodiscard]] bool search(const End& a, const End& b, int halvings_left, Stops& found) const
     {
-        const auto course = course_between(a, b);
-        if (course.keeps_sign)
+        const Course course(a, b);
+        if (course.keeps_sign())
             return true;
-        if (a.value * b.value < 0 && course.is_monotone) {
+        if (a.value * b.value < 0 && course.is_monotone()) {
             found.add(root_between(a, b));
             return true;
         }
@@ -274,12 +293,9 @@ private:
 /// Calls part(deviation, centre, half, sign) for parts of one sign that are no wider than twice `reach`;
 /// `sign` is that of the deviation times that of the sine.
 template <class Part>
-void each_part(const HermitePiece& piece, double from_rad, double to_rad, Part&& part_of)
+void each_part(const Deviation& deviation, Part&& part_of)
 {
-    if (!(to_rad > from_rad))
-        return;
-    const Deviation deviation(piece, from_rad, to_rad);
-    const auto limits = with_ends(from_rad, deviation.find_sign_changes(), to_rad);
+    const auto limits = with_ends(deviation.from(), deviation.find_sign_changes(), deviation.to());
     for (std::size_t i = 0; i + 1 < limits.size(); ++i) {
         const double width = limits[i + 1] - limits[i];
         const auto parts = static_cast<int>(std::ceil(width / (2 * reach)));
@@ -292,6 +308,15 @@ void each_part(const HermitePiece& piece, double from_rad, double to_rad, Part&&
     }
 }
 
+double integral_of_magnitude(const Deviation& deviation)
+{
+    double total = 0;
+    each_part(deviation, [&](const Deviation& part, double centre, double half, double sign) {
+        total += 2 * sign * part.integral_about(centre, half);
+    });
+    return total;
+}
+
 }  // namespace
 
 std::vector<double> deviation_sign_changes(const HermitePiece& piece, double from_rad, double to_rad)
@@ -302,12 +327,7 @@ std::vector<double> deviation_sign_changes(const HermitePiece& piece, double fro
 
 double integrated_deviation(const HermitePiece& piece, double from_rad, double to_rad)
 {
-    double total = 0;
-    each_part(piece, from_rad, to_rad,
-              [&](const Deviation& deviation, double centre, double half, double sign) {
-                  total += 2 * sign * deviation.integral_about(centre, half);
-              });
-    return total;
+    return to_rad > from_rad ? integral_of_magnitude(Deviation(piece, from_rad, to_rad)) : 0;
 }
 
 DeviationWalk::DeviationWalk(double from_rad) : at_(from_rad), here_{std::sin(from_rad), std::cos(from_rad)}
@@ -330,8 +350,8 @@ double DeviationWalk::up_to(const HermitePiece& piece, double to_rad)
     const auto end_at = [&](double at, double t, const SineCosine& there) {
         return DeviationEnd{at, cubic.value(t) - there.cosine, cubic.slope(t) + there.sine};
     };
-    if (!course_between(end_at(from, 0, begin), end_at(to_rad, 2 * half, here_)).keeps_sign)
-        return integrated_deviation(piece, from, to_rad);
+    if (!Course(end_at(from, 0, begin), end_at(to_rad, 2 * half, here_)).keeps_sign())
+        return integral_of_magnitude(Deviation(piece, from, to_rad, Turn(from + half, centre)));
     const bool is_positive = (cubic.value(half) >= centre.cosine) == (centre.sine >= 0);
     return (is_positive ? 2 : -2) * integral_about(cubic, half, half, centre, of_half);
 }
@@ -339,11 +359,13 @@ double DeviationWalk::up_to(const HermitePiece& piece, double to_rad)
 std::array<double, 6> integrated_deviation_gradient(const HermitePiece& piece, double from_rad, double to_rad)
 {
     std::array<double, 6> total{};
+    if (!(to_rad > from_rad))
+        return total;
     // 7 points: a cubic times a sine is integrated to rounding over what a part spans.
     using Rule = boost::math::quadrature::gauss<double, 7>;
     const auto& nodes = Rule::abscissa();
     const auto& weights = Rule::weights();
-    each_part(piece, from_rad, to_rad,
+    each_part(Deviation(piece, from_rad, to_rad),
               [&](const Deviation& deviation, double centre, double half, double sign) {
                   const auto weighted = [&](double at, double weight) {
                       const double factor = 2 * sign * weight * half * deviation.turn(at).sine;
@@ -358,6 +380,24 @@ std::array<double, 6> integrated_deviation_gradient(const HermitePiece& piece, d
                   }
               });
     return total;
+}
+
+double mean_directional_index(std::span<const double> x, std::span<const double> y)
+{
+    check_points(x, y);
+    const double limit = directional_index_limit_rad;
+    const std::size_t first = piece_index(x, -limit), last = piece_index(x, limit);
+    DeviationWalk walk(-limit);
+    double sum = 0, next_slope = monotone_slope(x, y, first);
+    for (std::size_t i = first; i <= last; ++i) {
+        const double slope = std::exchange(next_slope, monotone_slope(x, y, i + 1));
+        const HermitePiece piece{x[i], x[i + 1], y[i], y[i + 1], slope, next_slope};
+        const double end = i == last ? limit : piece.x1;
+        if (piece.x0 < 0 && end > 0)  // parted at 0
+            sum += walk.up_to(piece, 0);
+        sum += walk.up_to(piece, end);
+    }
+    return sum / 2;
 }
 
 double directional_index(const MonotoneCubic& rho, bool negative)

@@ -1,5 +1,6 @@
 #include "photometry/hermite.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <stdexcept>
 
@@ -91,7 +92,7 @@ double monotone_slope(std::span<const double> x, std::span<const double> y, std:
     return (weight_before + weight_after) / (weight_before / before + weight_after / after);
 }
 
-void check_abscissae(std::span<const double> x, std::span<const double> y)
+void check_points(std::span<const double> x, std::span<const double> y)
 {
     if (x.size() < 2 || x.size() != y.size())
         throw std::domain_error(
@@ -101,11 +102,22 @@ void check_abscissae(std::span<const double> x, std::span<const double> y)
         if (!(x[i + 1] - x[i] > 0))
             throw std::domain_error(
                 fmt::format("abscissa {} follows {} in a curve, expected increasing values", x[i + 1], x[i]));
+    for (std::size_t i = 0; i < x.size(); ++i)
+        if (!std::isfinite(x[i]) || !std::isfinite(y[i]))
+            throw std::domain_error(
+                fmt::format("point {} of a curve is ({}, {}), expected finite values", i + 1, x[i], y[i]));
+}
+
+std::size_t piece_index(std::span<const double> x, double at)
+{
+    const auto above = std::ranges::upper_bound(x, at);
+    const auto index = std::max<std::ptrdiff_t>(above - x.begin() - 1, 0);
+    return std::min(static_cast<std::size_t>(index), x.size() - 2);
 }
 
 std::vector<double> monotone_slopes(std::span<const double> x, std::span<const double> y)
 {
-    check_abscissae(x, y);
+    check_points(x, y);
     std::vector<double> slopes(x.size());
     for (std::size_t i = 0; i < x.size(); ++i)
         slopes[i] = monotone_slope(x, y, i);

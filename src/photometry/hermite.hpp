@@ -25,14 +25,16 @@ struct HermitePiece {
 /// Slopes of the monotone cubic at its nodes: inside, the weighted harmonic mean of the two secants, 0 where
 /// they differ in sign or one is 0; at the ends the secants.
 ///
-/// Domain: at least 2 points, x strictly increasing. Errors: std::domain_error.
+/// Domain: at least 2 points, finite, x strictly increasing. Errors: std::domain_error.
 /// Source: Fritsch, F. N. and Butland, J., SIAM J. Sci. Stat. Comput. 5 (1984) 300-304 (from memory).
 [[nodiscard]] std::vector<double> monotone_slopes(std::span<const double> x, std::span<const double> y);
 
 /// One of them, without looking at the others; nothing is checked.
 [[nodiscard]] double monotone_slope(std::span<const double> x, std::span<const double> y, std::size_t index);
-/// What monotone_slopes asks of points. Errors: std::domain_error.
-void check_abscissae(std::span<const double> x, std::span<const double> y);
+/// What a curve asks of its points. Errors: std::domain_error.
+void check_points(std::span<const double> x, std::span<const double> y);
+/// Index of the piece [x_i, x_(i+1)] that holds `at`; the first or the last one for what lies outside.
+[[nodiscard]] std::size_t piece_index(std::span<const double> x, double at);
 
 /// Vector-Jacobian product of monotone_slopes: adds to x_adjoints and y_adjoints. Where a secant is 0 the
 /// slope has a kink; the derivative is then that of the flat side, 0.
