@@ -30,6 +30,17 @@ void find_hull(std::span<const double> x, std::span<const double> y, std::span<c
     }
 }
 
+Eigen::Map<const Eigen::ArrayXd> array_of(std::span<const double> values)
+{
+    return {values.data(), static_cast<Eigen::Index>(values.size())};
+}
+
+/// Where a value stands first; the size where it does not.
+std::size_t first_equal(const Eigen::ArrayXd& values, double value)
+{
+    return static_cast<std::size_t>(std::find(values.begin(), values.end(), value) - values.begin());
+}
+
 }  // namespace
 
 /// Indices of the points in order of x, then y. They begin in the order of the last fit: in trials the points
@@ -76,17 +87,10 @@ bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> 
         const double side = bend < 0.0 ? 1.0 : -1.0, farthest = side * bend;
         if (!(farthest < 0.0))
             return false;
-        double highest = -std::numeric_limits<double>::infinity(), lowest = -highest;
-        std::size_t at_highest = left, at_lowest = left;
-        for (std::size_t point = 0; point < x.size(); ++point) {
-            if (point == left || point == right || point == opposite)
-                continue;
-            const double height = side * ((y[point] - y0) - gain * (x[point] - x0));
-            at_highest = height > highest ? point : at_highest;
-            highest = height > highest ? height : highest;
-            at_lowest = height < lowest ? point : at_lowest;
-            lowest = height < lowest ? height : lowest;
-        }
+        heights_ = side * ((array_of(y) - y0) - gain * (array_of(x) - x0));
+        for (const std::size_t active : {left, opposite, right})
+            heights_[static_cast<Eigen::Index>(active)] = farthest / 2.0;  // inside the strip
+        const double highest = heights_.maxCoeff(), lowest = heights_.minCoeff();
         if (highest < 0.0 && lowest > farthest) {
             best_.active[0] = left;
             best_.active[1] = opposite;
@@ -96,7 +100,9 @@ bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> 
             return true;
         }
         const bool is_above = highest > farthest - lowest;
-        const std::size_t point = is_above ? at_highest : at_lowest;
+        const auto point = first_equal(heights_, is_above ? highest : lowest);
+        if (point == x.size())
+            return false;  // a reading that is no number
         const double at = x[point];
         if (at < x[left]) {
             if (!is_above) {
@@ -129,9 +135,8 @@ bool MinimaxSolver::exchange_through_first(std::span<const double> x, std::span<
     const std::size_t first = order_.front();
     std::size_t p = best_.active[0], q = best_.active[1];
     const double x0 = x[first], y0 = y[first];
-    for (std::size_t point = 0; point < x.size(); ++point)
-        if (point != first && !(x[point] > x0))
-            return false;
+    if ((array_of(x) > x0).count() + 1 != array_of(x).size())
+        return false;
     for (std::size_t attempt = 0; attempt <= x.size(); ++attempt) {
         const double run = (x[p] - x0) + (x[q] - x0);
         if (p == first || q == first || !(run > 0.0))
@@ -141,15 +146,9 @@ bool MinimaxSolver::exchange_through_first(std::span<const double> x, std::span<
         const double of_p = height(p), of_q = height(q);
         if (!(of_p * of_q < 0.0))
             return false;
-        double greatest = 0.0;
-        std::size_t at_greatest = first;
-        for (std::size_t point = 0; point < x.size(); ++point) {
-            if (point == p || point == q)
-                continue;
-            const double magnitude = std::abs(height(point));
-            at_greatest = magnitude > greatest ? point : at_greatest;
-            greatest = magnitude > greatest ? magnitude : greatest;
-        }
+        heights_ = ((array_of(y) - y0) - gain * (array_of(x) - x0)).abs();
+        heights_[static_cast<Eigen::Index>(p)] = heights_[static_cast<Eigen::Index>(q)] = 0.0;
+        const double greatest = heights_.maxCoeff();
         if (greatest < std::min(std::abs(of_p), std::abs(of_q))) {
             best_.active[0] = p;
             best_.active[1] = q;
@@ -157,6 +156,9 @@ bool MinimaxSolver::exchange_through_first(std::span<const double> x, std::span<
             best_.line = {y0 - gain * x0, gain};
             return true;
         }
+        const auto at_greatest = first_equal(heights_, greatest);
+        if (at_greatest == x.size())
+            return false;  // a reading that is no number
         (height(at_greatest) * of_p > 0.0 ? p : q) = at_greatest;
         if (x[q] < x[p])
             std::swap(p, q);
