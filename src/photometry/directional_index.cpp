@@ -196,7 +196,7 @@ class Course {
 public:
     Course(const DeviationEnd& a, const DeviationEnd& b)
     {
-        const double third = (b.at - a.at) / 3;
+        const double third = (b.at - a.at) * (1.0 / 3);
         coefficients_ = {a.value, a.value + third * a.slope, b.value - third * b.slope, b.value};
         fourth_power_ = 81 * third * third * third * third;
     }

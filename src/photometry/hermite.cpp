@@ -14,10 +14,10 @@ struct PowerForm {
     double c2 = 0, c3 = 0;
     explicit PowerForm(const HermitePiece& piece)
     {
-        const double width = piece.x1 - piece.x0;
-        const double secant = (piece.y1 - piece.y0) / width;
-        c2 = (3 * secant - 2 * piece.d0 - piece.d1) / width;
-        c3 = (piece.d0 + piece.d1 - 2 * secant) / (width * width);
+        const double per_width = 1 / (piece.x1 - piece.x0);
+        const double secant = (piece.y1 - piece.y0) * per_width;
+        c2 = (3 * secant - 2 * piece.d0 - piece.d1) * per_width;
+        c3 = (piece.d0 + piece.d1 - 2 * secant) * per_width * per_width;
     }
 };
 
