@@ -66,17 +66,21 @@ void remark_second_order(model::Evaluation& evaluation)
     model::Remark remark;
     remark.id = "second-order";
     remark.severity = model::RemarkSeverity::concern;
+    constexpr std::size_t named_at_most = 3;
     std::string names;
     for (std::size_t i = 0; i < evaluation.results.size(); ++i) {
         const auto& result = evaluation.results[i];
         if (!result.combined || !result.combined->is_second_order)
             continue;
         remark.results.push_back(i);
-        names += (names.empty() ? "" : ", ") + result.id;
+        if (remark.results.size() <= named_at_most)
+            names += (names.empty() ? "" : ", ") + result.id;
     }
     if (remark.results.empty())
         return;
     remark.seen = "all sensitivities vanish at the estimates: " + names;
+    if (remark.results.size() > named_at_most)
+        remark.seen += fmt::format(" and {} more", remark.results.size() - named_at_most);
     remark.effect = "the standard uncertainty is that of the second-order term, its degrees of freedom are "
                     "taken as infinite";
     remark.advice = "rely on the interval of the Monte Carlo method";

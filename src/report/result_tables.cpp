@@ -1,6 +1,7 @@
 #include "report/merged_tables.hpp"
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
+#include "report/reason_marks.hpp"
 #include "report/symbols.hpp"
 #include "report/together.hpp"
 #include "report/words.hpp"
@@ -9,6 +10,7 @@
 #include <array>
 #include <cmath>
 #include <functional>
+#include <iterator>
 #include <map>
 #include <set>
 
@@ -346,7 +348,7 @@ private:
             caption += ": angle that stands worst against its limit";
         table.caption = plain(caption);
         add_heads(table, first, last);
-        marks_.clear();
+        marks_ = {};
         has_trials_mark_ = false;
         std::string group;
         for (const auto& [key, cells] : rows_) {
@@ -364,11 +366,7 @@ private:
             table.rows.push_back(std::move(row));
         }
         settle_factor(table);
-        for (const auto& [reasons, mark] : marks_) {
-            Text note = styled(mark, Style::superscript);
-            append(note, plain(" not decided: " + told_together(reasons).front().text));
-            table.notes.push_back(std::move(note));
-        }
+        std::ranges::move(marks_.notes(), std::back_inserter(table.notes));
         if (has_trials_mark_)
             table.notes.push_back(trials_note());
         return table;
@@ -489,23 +487,8 @@ private:
         }
         if (!shown.undecided.empty())
             text.push_back(
-                {mark_of(shown.undecided.substr(0, shown.undecided.find(" ("))), Style::superscript});
+                {marks_.mark_of(shown.undecided.substr(0, shown.undecided.find(" ("))), Style::superscript});
         return cell(std::move(text));
-    }
-
-    std::string mark_of(const std::string& reason)
-    {
-        // Reasons that differ only in their figures share a mark.
-        const std::string words = words_without_figures(reason);
-        for (auto& [reasons, mark] : marks_) {
-            if (words_without_figures(reasons.front()) != words)
-                continue;
-            reasons.push_back(reason);
-            return mark;
-        }
-        const auto letter = static_cast<char>('a' + static_cast<int>(marks_.size() % 26));
-        marks_.emplace_back(std::vector{reason}, std::string(marks_.size() / 26 + 1, letter));
-        return marks_.back().second;
     }
 
     /// An interval of trials has no coverage factor.
@@ -532,7 +515,7 @@ private:
     std::set<std::string> quantities_;
     std::vector<std::pair<Key, std::map<std::string, std::size_t>>> rows_;
     std::map<std::pair<std::string, std::string>, std::size_t> ranks_;
-    std::vector<std::pair<std::vector<std::string>, std::string>> marks_;
+    ReasonMarks marks_;
     std::string left_out_, words_column_;
     bool has_groups_ = false;
     bool has_trials_mark_ = false;  ///< in the table that is being made

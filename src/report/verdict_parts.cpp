@@ -1,5 +1,6 @@
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
+#include "report/reason_marks.hpp"
 #include "report/symbols.hpp"
 #include "report/together.hpp"
 #include "report/verdict_phrases.hpp"
@@ -7,8 +8,11 @@
 
 #include <algorithm>
 #include <array>
+#include <iterator>
 #include <limits>
 #include <map>
+#include <set>
+#include <string_view>
 
 #include <fmt/format.h>
 
@@ -57,7 +61,33 @@ void add_trials_note(const model::Dossier& dossier, Table& table)
         table.notes.push_back(trials_note());
 }
 
-Text worst_text(const model::Dossier& dossier, const model::Verdict& verdict)
+/// Reasons that several limits give are said once, below the table.
+class RepeatedReasons {
+public:
+    void count(const std::string& reason)
+    {
+        if (!reason.empty())
+            ++counts_[words_without_figures(reason)];
+    }
+    /// Nothing, or how the reason stands in a cell.
+    Text shown(const std::string& reason)
+    {
+        if (reason.empty())
+            return {};
+        constexpr std::size_t too_often = 3;
+        const auto found = counts_.find(words_without_figures(reason));
+        if (found == counts_.end() || found->second < too_often)
+            return plain(fmt::format(" ({})", reason));
+        return styled(marks_.mark_of(reason), Style::superscript);
+    }
+    [[nodiscard]] std::vector<Text> notes() const { return marks_.notes(); }
+
+private:
+    std::map<std::string, std::size_t> counts_;
+    ReasonMarks marks_;
+};
+
+Text worst_text(const model::Dossier& dossier, const model::Verdict& verdict, RepeatedReasons& reasons)
 {
     if (!verdict.result && !verdict.reason.empty())
         return plain(verdict.reason);
@@ -68,8 +98,7 @@ Text worst_text(const model::Dossier& dossier, const model::Verdict& verdict)
         text += ": " + held_together(verdict_value_text(verdict));
     Text all = plain(text);
     append(all, trials_mark_of(verdict));
-    if (!verdict.reason.empty())
-        append(all, plain(fmt::format(" ({})", verdict.reason)));
+    append(all, reasons.shown(verdict.reason));
     return all;
 }
 
@@ -96,7 +125,7 @@ std::string unbroken(std::string text)
     return text;
 }
 
-Row clause_row(const model::Dossier& dossier, std::size_t index)
+Row clause_row(const model::Dossier& dossier, std::size_t index, RepeatedReasons& reasons)
 {
     const auto& limit = dossier.limits->limits.at(index);
     const auto verdicts = verdicts_of(dossier, index);
@@ -112,7 +141,7 @@ Row clause_row(const model::Dossier& dossier, std::size_t index)
         return row;
     }
     const auto& verdict = dossier.verdicts.verdicts.at(*worst);
-    Text text = worst_text(dossier, verdict);
+    Text text = worst_text(dossier, verdict, reasons);
     if (verdicts.size() > 1)
         append(text, styled("; " + counts_text(dossier, verdicts), Style::grey));
     row.cells.push_back(cell(std::move(text)));
@@ -137,6 +166,25 @@ std::vector<std::size_t> by_clause(const model::Limits& limits)
         }
     }
     return order;
+}
+
+/// Does the limit itself name the one value of this condition, or the one sample?
+bool is_named(const model::Limit& limit, std::string_view name)
+{
+    return std::ranges::any_of(limit.where, [&](const auto& selector) {
+        return selector.name == name &&
+               (selector.ids.size() == 1 || (selector.from && selector.from == selector.to));
+    });
+}
+
+/// The sample of all these verdicts; empty where they are of several, of none, or of one result alone.
+std::string only_sample(const model::Dossier& dossier, const std::vector<std::size_t>& verdicts)
+{
+    std::set<std::string> samples;
+    for (const auto index : verdicts)
+        if (const auto result = dossier.verdicts.verdicts[index].result)
+            samples.insert(dossier.evaluation.results[*result].sample);
+    return verdicts.size() > 1 && samples.size() == 1 ? *samples.begin() : std::string();
 }
 
 bool has_limits(const model::Dossier& dossier)
@@ -184,11 +232,7 @@ SharedConditions shared_conditions(const model::Dossier& dossier, const model::L
         if (entry.second != results || name == "level")
             continue;
         shared.names.push_back(name);
-        const bool named = std::ranges::any_of(limit.where, [&](const auto& selector) {
-            return selector.name == name &&
-                   (selector.ids.size() == 1 || (selector.from && selector.from == selector.to));
-        });
-        if (!named && !is_secondary(name, entry.first, first->conditions))
+        if (!is_named(limit, name) && !is_secondary(name, entry.first, first->conditions))
             shared.said += fmt::format("; all {}", condition_phrase(name, entry.first));
     }
     return shared;
@@ -249,6 +293,10 @@ Blocks verdicts_by_clause(const model::Dossier& dossier)
     table.columns = {column("Requirement", Alignment::left, 2), column("Worst result", Alignment::left, 2),
                      column("Tolerance, result"), column("Margin", Alignment::right), column("Outcome")};
     const auto& limits = *dossier.limits;
+    RepeatedReasons reasons;
+    for (std::size_t i = 0; i < limits.limits.size(); ++i)
+        if (const auto worst = worst_verdict(dossier, verdicts_of(dossier, i)))
+            reasons.count(dossier.verdicts.verdicts.at(*worst).reason);
     std::string clause;
     for (const auto index : by_clause(limits)) {
         const auto& limit = limits.limits[index];
@@ -261,8 +309,9 @@ Blocks verdicts_by_clause(const model::Dossier& dossier)
             table.rows.push_back(std::move(heading));
         }
         table.rows.push_back(limit_heading(dossier, limit));
-        table.rows.push_back(clause_row(dossier, index));
+        table.rows.push_back(clause_row(dossier, index, reasons));
     }
+    std::ranges::move(reasons.notes(), std::back_inserter(table.notes));
     add_trials_note(dossier, table);
     return {std::move(table)};
 }
@@ -273,14 +322,15 @@ Blocks every_verdict(const model::Dossier& dossier)
         return {};
     Table table;
     table.caption = plain("Every verdict");
-    table.columns = {column("Result", Alignment::left, 2),
-                     column("Value ± U"),
-                     column("Strip"),
-                     column("Margin", Alignment::right),
-                     ColumnSpec{{{"p", Style::italic}, {"c", Style::subscript}, {" / %", Style::plain}},
-                                Alignment::right,
-                                1},
-                     column("Outcome")};
+    table.columns = {
+        column("Result", Alignment::left, 2),
+        column("Value ± U"),
+        column("Strip"),
+        column("Margin", Alignment::right),
+        ColumnSpec{{{"p", Style::italic}, {"c", Style::subscript}, {"\u00a0/\u00a0%", Style::plain}},
+                   Alignment::right,
+                   1},
+        column("Outcome")};
     Blocks matrices;
     for (std::size_t i = 0; i < dossier.limits->limits.size(); ++i) {
         const auto& limit = dossier.limits->limits[i];
@@ -294,7 +344,12 @@ Blocks every_verdict(const model::Dossier& dossier)
         Text text = styled(limit.id + "\u2002", Style::semibold);
         append(text, limit_text(dossier, limit));
         const auto indices = verdicts_of(dossier, i);
-        const auto shared = shared_conditions(dossier, limit, indices);
+        auto shared = shared_conditions(dossier, limit, indices);
+        if (const auto sample = only_sample(dossier, indices); !sample.empty()) {
+            shared.names.emplace_back("sample");
+            if (!is_named(limit, "sample"))
+                shared.said += "; all " + sample;
+        }
         append(text, plain(shared.said));
         // One reason for all that is not decided is said in the heading.
         std::vector<std::string> reasons;
@@ -401,11 +456,12 @@ std::optional<Table> worst_margins(const model::Dossier& dossier, std::size_t co
     table.caption = plain("Worst margins");
     table.columns = {column("Limit"), column("Worst result", Alignment::left, 2), column("Tolerance, result"),
                      column("Margin", Alignment::right), column("Outcome")};
+    RepeatedReasons reasons;
     for (std::size_t i = 0; i < std::min(count, worst.size()); ++i) {
         const auto& verdict = dossier.verdicts.verdicts[worst[i]];
         const auto& limit = dossier.limits->limits.at(verdict.limit);
         Text text = plain(metric_title(dossier, limit.metric) + ", ");
-        append(text, worst_text(dossier, verdict));
+        append(text, worst_text(dossier, verdict, reasons));
         Row row;
         row.cells = {limit_cell(limit), cell(std::move(text)), strip_cell(verdict),
                      cell(margin_text(verdict)), outcome_cell(verdict.outcome)};

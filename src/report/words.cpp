@@ -166,9 +166,12 @@ std::string condition_cell(std::string_view name, const model::ConditionValue& v
 
 std::string conditions_phrase(const model::Result& result, const std::vector<std::string>& left_out)
 {
-    std::string phrase = result.sample;
+    const auto is_left_out = [&](std::string_view name) {
+        return std::ranges::find(left_out, name) != left_out.end();
+    };
+    std::string phrase = is_left_out("sample") ? std::string() : result.sample;
     const auto add = [&](std::string_view name, const model::ConditionValue& value) {
-        if (std::ranges::find(left_out, name) != left_out.end())
+        if (is_left_out(name))
             return;
         if (!phrase.empty())
             phrase += ", ";

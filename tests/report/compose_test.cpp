@@ -143,6 +143,62 @@ TEST_CASE("every verdict is told: in a row of its own, or in a matrix where all 
     CHECK(listed + in_matrices == dossier.verdicts.verdicts.size());
 }
 
+TEST_CASE("a reason that several limits give stands once, below the table of verdicts", "[report]")
+{
+    const std::string reason = "reference not traceable: run levels names no meter";
+    const auto table_of = [&](std::size_t limits) {
+        auto dossier = test::small_dossier(2, 3, limits);
+        for (auto& verdict : dossier.verdicts.verdicts) {
+            verdict.outcome = model::Outcome::not_decided;
+            verdict.reason = reason;
+        }
+        return compose(dossier, "![](table:verdicts)\n");
+    };
+    const auto rows_that_say_it = [&](const Table& table) {
+        return std::ranges::count_if(table.rows, [&](const auto& row) {
+            return !row.spanning && plain_text(row.cells.at(1).text).find(reason) != std::string::npos;
+        });
+    };
+    const auto often = table_of(3), seldom = table_of(2);
+    const auto& many = *blocks_of<Table>(often).at(0);
+    CHECK(rows_that_say_it(many) == 0);
+    REQUIRE(many.notes.size() == 1);
+    CHECK(plain_text(many.notes[0]) == "a not decided: " + reason);
+    for (const auto& row : many.rows) {
+        if (row.spanning)
+            continue;
+        const auto& text = row.cells.at(1).text;
+        CHECK(std::ranges::any_of(
+            text, [](const auto& run) { return run.text == "a" && run.style == Style::superscript; }));
+    }
+    const auto& few = *blocks_of<Table>(seldom).at(0);
+    CHECK(rows_that_say_it(few) == 2);
+    CHECK(few.notes.empty());
+}
+
+TEST_CASE("the one sample of all verdicts of a limit stands in the heading alone", "[report]")
+{
+    for (const std::size_t samples : {1U, 2U}) {
+        CAPTURE(samples);
+        const auto dossier = test::small_dossier(samples, 12, 1);
+        const std::string name = dossier.evaluation.results.front().sample;
+        const auto document = compose(dossier, "![](table:every_verdict)\n");
+        const auto& table = *blocks_of<Table>(document).at(0);
+        std::size_t rows = 0, with_name = 0;
+        for (const auto& row : table.rows) {
+            const bool is_there = plain_text(row.cells.at(0).text).find(name) != std::string::npos;
+            if (row.spanning) {
+                CHECK(is_there == (samples == 1));
+                continue;
+            }
+            ++rows;
+            with_name += is_there ? 1U : 0U;
+        }
+        CHECK(rows > 1);
+        CHECK((with_name > 0) == (samples > 1));
+    }
+}
+
 TEST_CASE("wavelengths are read in nanometres and temperatures in degree Celsius, heading and cell alike")
 {
     const model::ConditionQuantity wavelength{0.00000094, "m"};
