@@ -377,6 +377,21 @@ TEST_CASE("the strips of all limits put results where their tolerance says", "[l
     CHECK(before > -1e9);
 }
 
+TEST_CASE("rows that no page holds are parted evenly, and none is lost", "[layout][plots]")
+{
+    auto dossier = test::small_dossier(3, 4, 60);
+    const auto pages = layout::lay_out(report::compose(dossier, "![](plot:margins)\n"), dossier);
+    CHECK(test::faults_of(pages) == std::vector<std::string>{});
+    std::vector<std::size_t> rows;
+    for (const auto& page : pages.pages)
+        if (const auto count = paths(page, "strip-value").size(); count > 0)
+            rows.push_back(count);
+    CAPTURE(rows);
+    REQUIRE(rows.size() == 2);
+    CHECK(rows[0] + rows[1] == 60);
+    CHECK(std::max(rows[0], rows[1]) - std::min(rows[0], rows[1]) <= 2);
+}
+
 TEST_CASE("a polar plot puts responses at their angle and rings, half angles on the ring of one half",
           "[layout][plots]")
 {

@@ -98,6 +98,16 @@ model::Figure part_of(const model::Figure& figure, std::size_t first, std::size_
     return part;
 }
 
+/// The first row of each part, where no part is higher than that (a row that is has a part of its own).
+std::vector<std::size_t> part_starts(const NamedRows& rows, double highest)
+{
+    std::vector<std::size_t> starts{0};
+    for (std::size_t row = 1; row < rows.names.size(); ++row)
+        if (rows.edges[row + 1] - rows.edges[starts.back()] > highest)
+            starts.push_back(row);
+    return starts;
+}
+
 }  // namespace
 
 NamedRows place_rows(const Fonts& fonts, const std::vector<std::string>& names, double width_mm)
@@ -141,14 +151,18 @@ std::vector<model::Figure> split_rows(const Fonts& fonts, const model::Figure& f
     model::Figure whole = figure;
     if (figure.kind == model::FigureKind::dots)
         fix_values(whole.panels.front());
+    // As many parts as have to be, of like heights.
+    auto starts = part_starts(rows, highest_mm);
+    double highest_row = 0;
+    for (std::size_t row = 0; row < names.size(); ++row)
+        highest_row = std::max(highest_row, rows.edges[row + 1] - rows.edges[row]);
+    const double even = rows.height() / static_cast<double>(starts.size()) + highest_row;
+    if (auto evener = part_starts(rows, std::min(even, highest_mm)); evener.size() == starts.size())
+        starts = std::move(evener);
     std::vector<model::Figure> parts;
-    for (std::size_t first = 0; first < names.size();) {
-        std::size_t last = first + 1;
-        while (last < names.size() && rows.edges[last + 1] - rows.edges[first] <= highest_mm)
-            ++last;
-        parts.push_back(part_of(whole, first, last));
-        first = last;
-    }
+    for (std::size_t part = 0; part < starts.size(); ++part)
+        parts.push_back(
+            part_of(whole, starts[part], part + 1 < starts.size() ? starts[part + 1] : names.size()));
     for (std::size_t i = 0; i < parts.size(); ++i) {
         parts[i].title += fmt::format(" ({} of {})", i + 1, parts.size());
         if (i + 1 < parts.size())
