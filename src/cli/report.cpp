@@ -76,18 +76,17 @@ int report(const Options& options)
                                        options.paper == "letter" ? layout::Paper::letter : layout::Paper::a4);
 
     seal::publish_folder(target, options.replace, [&](const fs::path& folder) {
-        progress.stage("write record and workbook");
-        // The two share nothing that either changes.
-        auto record = std::async(std::launch::async, [&] {
+        progress.stage("write record, pages and workbook");
+        // They share nothing that any of them changes.
+        auto record_and_pages = std::async(std::launch::async, [&] {
             seal::write_file_in_pieces(folder / "record.json",
                                        [&](const auto& append) { record::write_record(dossier, append); });
+            pdf::write_pdf(pages, dossier.date, folder / "report.pdf");
         });
         if (!dossier.qualification.corrections.empty())
             seal::write_file(folder / "correction.json", record::write_corrections(dossier));
         workbook::write_workbook(dossier, folder / "workbook.xlsx");
-        record.get();
-        progress.stage("write pdf");
-        pdf::write_pdf(pages, dossier.date, folder / "report.pdf");
+        record_and_pages.get();
         progress.stage("copy inputs");
         copy_inputs(dossier.qualification, on_disk, folder);
         progress.stage("seal");
