@@ -41,11 +41,15 @@ std::vector<model::FamilyInfo> families_with_results(const model::Qualification&
 void state_trials(model::Dossier& dossier)
 {
     for (const auto& family : dossier.families) {
-        std::size_t with_trials = 0, judged = 0, most = 0;
+        std::size_t with_trials = 0, without = 0, judged = 0, most = 0;
         for (const auto& result : dossier.evaluation.results) {
-            if (!result.monte_carlo || std::ranges::find(family.metrics, result.metric,
-                                                         &model::MetricInfo::id) == family.metrics.end())
+            if (!result.combined || std::ranges::find(family.metrics, result.metric,
+                                                      &model::MetricInfo::id) == family.metrics.end())
                 continue;
+            if (!result.monte_carlo) {
+                ++without;
+                continue;
+            }
             ++with_trials;
             judged += result.is_judged_by_trials ? 1U : 0U;
             most = std::max(most, result.monte_carlo->trials);
@@ -59,6 +63,10 @@ void state_trials(model::Dossier& dossier)
         if (judged > 0)
             text += "; where it is not, the interval of the trials is judged in its place, and the record "
                     "gives both";
+        if (without > 0 && dossier.evaluation.trials->only_judged)
+            text += fmt::format("; {} further results, which no limit judges, have no trials, as the header "
+                                "asks",
+                                without);
         dossier.evaluation.statements.push_back({family.id, text + "."});
     }
 }

@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 #include <string>
 
 #include <fmt/format.h>
@@ -29,11 +30,24 @@ struct Task {
     std::vector<std::string> samples;  ///< of each set of requirements; empty: results without sample
 };
 
-void add_targets(const model::Evaluation& evaluation, TrialExtent extent, Task& task)
+/// The results that a limit selects.
+std::set<std::size_t> judged_results(const model::Limits* limits, const model::Evaluation& evaluation)
+{
+    std::set<std::size_t> judged;
+    if (limits != nullptr)
+        for (const auto& limit : limits->limits)
+            if (!limit.not_assessed)
+                for (const auto index : selected_results(limit, evaluation))
+                    judged.insert(index);
+    return judged;
+}
+
+void add_targets(const model::Evaluation& evaluation, const std::optional<std::set<std::size_t>>& only,
+                 TrialExtent extent, Task& task)
 {
     for (std::size_t i = 0; i < evaluation.results.size(); ++i) {
         const auto& result = evaluation.results[i];
-        if (!result.node || !result.combined)
+        if (!result.node || !result.combined || (only && !only->contains(i)))
             continue;
         task.targets.push_back({*result.node, result.combined, extent == TrialExtent::until_validated});
         task.results.push_back(i);
@@ -185,7 +199,10 @@ Trials evaluate_by_trials(const model::Qualification& qualification, const model
                           model::Evaluation& evaluation, TrialExtent extent)
 {
     Task task;
-    add_targets(evaluation, extent, task);
+    std::optional<std::set<std::size_t>> only;
+    if (qualification.evaluation.only_judged_trials)
+        only = judged_results(limits, evaluation);
+    add_targets(evaluation, only, extent, task);
     if (limits != nullptr)
         add_requirements(*limits, evaluation, task);
     uncertainty::MonteCarloSettings settings;
@@ -205,7 +222,8 @@ Trials evaluate_by_trials(const model::Qualification& qualification, const model
         remarks.look_at(task.results[i]);
     }
     remarks.add();
-    evaluation.trials = {found.trials_per_block, found.trials, settings.seed, settings.significant_digits};
+    evaluation.trials = {found.trials_per_block, found.trials, settings.seed, settings.significant_digits,
+                         only.has_value()};
 
     Trials trials;
     for (std::size_t i = 0; i < task.asked.size(); ++i)

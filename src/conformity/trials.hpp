@@ -27,7 +27,8 @@ enum class TrialExtent {
     all_digits,       ///< every interval to its stated digits
 };
 
-/// Makes a Monte Carlo evaluation of all results that have a model: fills Result::monte_carlo and
+/// Makes a Monte Carlo evaluation of all results that have a model, or of those alone that a limit selects
+/// where the header asks for it: fills Result::monte_carlo and
 /// is_judged_by_trials, adds remarks on results whose trials say less than asked for, and counts how often
 /// the requirements of the limits are met, alone and together per sample and in all. Results that are not
 /// decided are left out of the joint probabilities.

@@ -61,7 +61,8 @@ void read_equipment(ObjectReader& root, Header& header);
 void read_sources(ObjectReader& root, Header& header);
 void read_geometry(ObjectReader& root, model::Geometry& geometry);
 void read_runs(ObjectReader& root, Header& header);
-void read_evaluation(ObjectReader& root, model::EvaluationSettings& settings);
+/// A file of models has no limits, and cannot ask for trials of judged results alone.
+void read_evaluation(ObjectReader& root, model::EvaluationSettings& settings, bool has_limits);
 void read_statements(ObjectReader& root, Header& header);
 void read_corrections(ObjectReader& root, Header& header);
 /// References from one part of the header to another, once all parts are known.

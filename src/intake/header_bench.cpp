@@ -42,15 +42,18 @@ std::optional<std::uint64_t> number_within(ObjectReader& reader, const char* key
     return number;
 }
 
-void read_monte_carlo(ObjectReader& evaluation, model::EvaluationSettings& settings)
+void read_monte_carlo(ObjectReader& evaluation, model::EvaluationSettings& settings, bool has_limits)
 {
     static constexpr std::array<std::string_view, 2> intervals{"symmetric", "shortest"};
+    static constexpr std::array<std::string_view, 2> extents{"all", "judged"};
     auto reader = evaluation.object("monte_carlo", "monte_carlo");
     settings.monte_carlo = reader.boolean("enabled").value_or(settings.monte_carlo);
     if (const auto digits = number_within(reader, "significant_digits", "significant digits", 1, 4))
         settings.significant_digits = static_cast<int>(*digits);
     if (const auto trials = number_within(reader, "most_trials", "trials", 25'000, 100'000'000))
         settings.most_trials = *trials;
+    if (has_limits)
+        settings.only_judged_trials = reader.choice("results", extents) == 1;
     settings.shortest_interval = reader.choice("interval", intervals) == 1;
     if (const auto* seed = reader.find("seed"))
         settings.seed = whole_number(reader.reading(), *seed, "seed", 0).value_or(settings.seed);
@@ -158,14 +161,14 @@ void read_geometry(ObjectReader& root, model::Geometry& geometry)
     reader.finish();
 }
 
-void read_evaluation(ObjectReader& root, model::EvaluationSettings& settings)
+void read_evaluation(ObjectReader& root, model::EvaluationSettings& settings, bool has_limits)
 {
     auto reader = root.object("evaluation", "evaluation");
     settings.coverage_probability =
         reader.number("coverage_probability", Range::open_unit).value_or(settings.coverage_probability);
     settings.settling_window_s = reader.plain("settling_window", duration, Range::positive);
     settings.ripple_error = reader.plain("ripple_error", ratio, Range::positive);
-    read_monte_carlo(reader, settings);
+    read_monte_carlo(reader, settings, has_limits);
     reader.finish();
 }
 

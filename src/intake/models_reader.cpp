@@ -363,7 +363,7 @@ std::optional<model::Qualification> read_models_file(std::string_view name, std:
         const JsonReading reading{text, own};
         ObjectReader reader(reading, &*root, "the file of models");
         check_format(reader, models_format);
-        read_evaluation(reader, qualification.evaluation);
+        read_evaluation(reader, qualification.evaluation, false);
         const auto* models = reader.require("models", "a list of measurement models");
         qualification.models = read_models(reader);
         if (models != nullptr && models->kind == JsonValue::Kind::array && models->items.empty())

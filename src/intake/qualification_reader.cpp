@@ -231,7 +231,7 @@ void read_header(const JsonReading& reading, const JsonValue& root, const model:
     read_sources(reader, header);
     read_geometry(reader, qualification.geometry);
     read_runs(reader, header);
-    read_evaluation(reader, qualification.evaluation);
+    read_evaluation(reader, qualification.evaluation, true);
     read_statements(reader, header);
     qualification.models = read_models(reader, metrics);
     read_corrections(reader, header);

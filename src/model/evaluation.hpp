@@ -153,6 +153,7 @@ struct Evaluation {
         std::size_t most = 0;  ///< of the result that took the most
         std::uint64_t seed = 1;
         int significant_digits = 2;
+        bool only_judged = false;  ///< of results that a limit selects, of no others
     };
     std::optional<Trials> trials;  ///< where a Monte Carlo evaluation was made
     [[nodiscard]] uncertainty::Budget

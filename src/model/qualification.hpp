@@ -193,6 +193,7 @@ struct EvaluationSettings {
     std::optional<double> settling_window_s;
     bool monte_carlo = true;
     int significant_digits = 2;
+    bool only_judged_trials = false;      ///< trials of the results that a limit selects, of no others
     std::size_t most_trials = 2'000'000;  ///< of one result
     bool shortest_interval = false;
     std::uint64_t seed = 1;

@@ -51,7 +51,8 @@ void write_origin(JsonWriter& json, const model::Dossier& dossier)
 
     json.begin_object("evaluation").number("coverage_probability", dossier.evaluation.coverage_probability);
     if (const auto& trials = dossier.evaluation.trials) {
-        json.begin_object("monte_carlo").integer("seed", trials->seed);
+        json.begin_object("monte_carlo").text("results", trials->only_judged ? "judged" : "all");
+        json.integer("seed", trials->seed);
         json.integer("significant_digits", static_cast<std::uint64_t>(trials->significant_digits));
         json.integer("trials_per_block", trials->per_block).integer("most_trials", trials->most).end_object();
     } else {

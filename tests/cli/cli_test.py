@@ -98,6 +98,28 @@ class Budget(Scratch):
             self.assertGreaterEqual(sample["probability"], joint["probability"])
 
 
+    def test_trials_of_judged_results_alone_change_no_verdict(self):
+        folder = self.bench()
+        header = folder / "qualification.json"
+        text = header.read_text()
+        found = {}
+        for results in ("all", "judged"):
+            header.write_text(text.replace('"enabled": false', f'"results": "{results}"'))
+            found[results] = run("verdicts", folder, "--json").stdout
+            self.assertEqual(run("report", folder, "--out", folder / results).returncode, 1)
+        self.assertEqual(found["all"], found["judged"])
+        judged = {verdict["result"] for verdict in json.loads(found["all"])["verdicts"]}
+        tried, said = {}, {}
+        for results in ("all", "judged"):
+            record = json.loads((folder / results / "record.json").read_text())
+            self.assertEqual(record["evaluation"]["monte_carlo"]["results"], results)
+            tried[results] = {result["id"] for result in record["results"] if result["monte_carlo"]}
+            said[results] = any("have no trials" in statement["text"] for statement in record["statements"])
+        self.assertEqual(tried["judged"], tried["all"] & judged)
+        self.assertTrue(tried["judged"] and tried["judged"] != tried["all"])
+        self.assertEqual(said, {"all": False, "judged": True})
+
+
 class Needs(Scratch):
     def test_tells_which_input_has_to_shrink_by_how_much(self):
         folder = self.all_pass()

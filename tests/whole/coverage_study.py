@@ -1,8 +1,9 @@
 """The coverage study of docs/validation.md: how often true values lie inside the stated intervals, on many kinds of bench.
 
 For every kind (fixtures/bridge-dimmer/generator/small.py, KINDS) and seed a small bench is made, evaluated, and counted,
-as in coverage.py. Runs that a kind repeats from the bench as stated, reading for reading, are evaluated once. The folders
-stand in memory where the machine has a file system there. It takes minutes, so it is no test of the suite; the suite's small
+as in coverage.py. Runs that a kind repeats from the bench as stated, reading for reading, are evaluated once, and only the
+judged results have trials, which change no other result. The folders stand in memory where the machine has a file system
+there. It takes minutes, so it is no test of the suite; the suite's small
 form is coverage.py.
 
 Usage: coverage_study.py LUXDOSSIER GENERATOR_FOLDER [write]      benches of a kind: LUXDOSSIER_COVERAGE_SEEDS (2000)
@@ -28,10 +29,10 @@ def one_bench(task):
     program, generator, seed, kind = task
     sys.dont_write_bytecode = True
     sys.path.insert(0, generator)
-    from generator.small import make_small, repeats_alike
+    from generator.small import make_small
     with tempfile.TemporaryDirectory(prefix="coverage-", dir=MEMORY if MEMORY.is_dir() else None) as scratch:
         folder = pathlib.Path(scratch)
-        make_small(seed, folder, kind, without_alike=repeats_alike(kind))
+        make_small(seed, folder, kind, lean=True)
         return inside(program, folder)
 
 
