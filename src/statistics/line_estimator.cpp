@@ -2,9 +2,11 @@
 
 #include "statistics/centred.hpp"
 #include "statistics/minimax.hpp"
+#include "uncertainty/block_kernels.hpp"
 #include "uncertainty/formula.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <stdexcept>
@@ -336,6 +338,25 @@ public:
     {
         const auto logarithms = logarithms_of(inputs);
         outputs[0] = slope_of(logarithms).gain;
+    }
+
+    /// The logarithms by blocks, then an unweighted line; of what is not above 0 they are no numbers.
+    void evaluate_trials(std::span<const double* const> inputs, std::span<double* const> outputs,
+                         std::size_t trials) const override
+    {
+        if (trials != uncertainty::chunk_trials)
+            return Estimator::evaluate_trials(inputs, outputs, trials);
+        const auto& kernels = uncertainty::widest_kernels();
+        std::vector<uncertainty::Chunk> logarithms(inputs.size());
+        std::vector<const double*> places;
+        uncertainty::Chunk value, offset;
+        for (std::size_t index = 0; index < inputs.size(); ++index) {
+            std::copy_n(inputs[index], trials, value.trials);
+            kernels.unary(uncertainty::Operation::natural_logarithm, value.trials, logarithms[index].trials);
+            places.push_back(logarithms[index].trials);
+        }
+        const std::array<double*, 2> line{offset.trials, outputs[0]};
+        WeightedLine(std::vector<double>(inputs.size() / 2, 1.0)).evaluate_trials(places, line, trials);
     }
 
     void pull_back(std::span<const double> inputs, std::span<const double> output_adjoints,

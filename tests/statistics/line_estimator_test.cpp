@@ -166,6 +166,43 @@ TEST_CASE("trials of a weighted line are those of one fit after the other", "[st
     check_trials(*weighted_line_estimator(weights()), 1e-13, 1e-13);
 }
 
+TEST_CASE("trials of a log-log slope are those of one fit after the other", "[statistics]")
+{
+    constexpr std::size_t zero = 17;
+    const auto estimator = log_log_slope_estimator();
+    const auto base = joined(levels, readings());
+    for (const std::size_t trials : {256U, 30U}) {
+        CAPTURE(trials);
+        std::mt19937_64 random(21);
+        std::normal_distribution<double> normal;
+        std::vector<std::vector<double>> columns(base.size(), std::vector<double>(trials));
+        std::vector<const double*> inputs;
+        for (std::size_t index = 0; index < base.size(); ++index) {
+            for (double& value : columns[index])
+                value = base[index] * (1.0 + 0.02 * normal(random));
+            inputs.push_back(columns[index].data());
+        }
+        columns[3][zero] = 0.0;
+        columns.back()[zero + 1] = -1.0;
+        std::vector<double> slopes(trials);
+        const std::array<double*, 1> outputs{slopes.data()};
+        estimator->evaluate_trials(inputs, outputs, trials);
+        for (std::size_t trial = 0; trial < trials; ++trial) {
+            CAPTURE(trial);
+            if (trial == zero || trial == zero + 1) {
+                CHECK(std::isnan(slopes[trial]));
+                continue;
+            }
+            std::vector<double> arguments;
+            for (const auto& column : columns)
+                arguments.push_back(column[trial]);
+            std::array<double, 1> expected{};
+            estimator->evaluate(arguments, expected);
+            CHECK(agree(slopes[trial], expected[0], 1e-13));
+        }
+    }
+}
+
 TEST_CASE("a factor common to all levels moves the gain and no relative deviation", "[statistics]")
 {
     for (const auto& estimator :
