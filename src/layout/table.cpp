@@ -155,7 +155,7 @@ Fragment head_fragment(const Fonts& fonts, const report::Table& table, const Tab
     std::size_t most = 1;
     for (std::size_t c = 0; c < table.columns.size(); ++c) {
         heads.push_back(
-            break_lines(fonts, table.columns[c].heading, table_head_style, places.columns[c].width + 0.2));
+            break_lines(fonts, table.columns[c].heading, table_head_style, places.columns[c].width + 0.05));
         most = std::max(most, heads.back().size());
     }
     const double height = 2 * head_padding + line_height() * static_cast<double>(most);

@@ -1,3 +1,4 @@
+#include "report/column_parts.hpp"
 #include "report/merged_tables.hpp"
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
@@ -48,14 +49,17 @@ public:
         find_rows(chosen);
         set_groups_side_by_side();
         Blocks blocks;
-        const std::size_t most = most_samples_per_table();
+        const auto widths = column_widths_mm();
         for (std::size_t part = 0; part < parts_.size(); ++part) {
             const auto begin = parts_[part],
                        end = part + 1 < parts_.size() ? parts_[part + 1] : samples_.size();
-            const auto tables = (end - begin + most - 1) / most;
-            const auto count = (end - begin + tables - 1) / tables;  // as even as can be
-            for (auto first = begin; first < end; first += count)
-                blocks.push_back(table(first, std::min(end, first + count)));
+            const auto place = [&](std::size_t column) {
+                return widths.begin() + static_cast<std::ptrdiff_t>(column);
+            };
+            const auto starts = column_parts({place(begin), place(end)}, room_of_columns_mm(), most_columns);
+            for (std::size_t i = 0; i < starts.size(); ++i)
+                blocks.push_back(
+                    table(begin + starts[i], i + 1 < starts.size() ? begin + starts[i + 1] : end));
         }
         if (!left_out_.empty())
             blocks.push_back(Paragraph{plain(left_out_), true});
@@ -276,19 +280,33 @@ private:
         return false;
     }
 
-    // As many samples side by side as leave no column too narrow.
-    [[nodiscard]] std::size_t most_samples_per_table()
+    static constexpr double gap_mm = 3.2;
+    static constexpr std::size_t most_columns = 6;
+
+    // Of each sample's column, so that none is too narrow.
+    [[nodiscard]] std::vector<double> column_widths_mm()
     {
-        constexpr double gap_mm = 3.2, room_mm = 0.6, page_mm = 168, factor_mm = 15, quantity_mm = 13,
-                         words_mm = 32, widest_heading_mm = 22;
-        DecimalWidth figures;
-        double heading = 0;
+        constexpr double room_mm = 0.6, widest_heading_mm = 22;
+        std::vector<double> widths;
+        for (const auto& sample : samples_) {
+            DecimalWidth figures;
+            for (const auto& [key, cells] : rows_)
+                if (const auto found = cells.find(sample); found != cells.end())
+                    figures.add(plain_text(value_cell(found->second).text));
+            const double heading = std::min(table_width_mm(sample + " / lx"), widest_heading_mm);
+            widths.push_back(std::max(figures.total_mm(), heading) + gap_mm + room_mm);
+        }
+        return widths;
+    }
+
+    // What the columns of conditions and of the coverage factor leave for those of the samples.
+    [[nodiscard]] double room_of_columns_mm() const
+    {
+        constexpr double page_mm = 168, factor_mm = 15, quantity_mm = 13, words_mm = 32;
         bool same_factor = true, has_words = false;
         std::string factor;
         for (const auto& [key, cells] : rows_) {
             for (const auto& [sample, index] : cells) {
-                figures.add(plain_text(value_cell(index).text));
-                heading = std::max(heading, table_width_mm(sample + " / lx"));
                 const std::string own = has_factor(index) ? factor_range({index}) : factor;
                 same_factor = same_factor && (factor.empty() || own == factor);
                 factor = own;
@@ -300,9 +318,7 @@ private:
             has_words = has_words || !is_quantity(name);
         }
         others += has_words && !words_head_groups() ? words_mm + gap_mm : 0;
-        const double each =
-            std::max(figures.total_mm(), std::min(heading, widest_heading_mm)) + gap_mm + room_mm;
-        return static_cast<std::size_t>(std::clamp((page_mm + gap_mm - others) / each, 1.0, 6.0));
+        return page_mm + gap_mm - others;
     }
 
     // A quantity has a column of its own where every row states it, or where it is what a metric runs over;

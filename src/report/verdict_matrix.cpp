@@ -1,3 +1,4 @@
+#include "report/column_parts.hpp"
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
 #include "report/symbols.hpp"
@@ -81,22 +82,20 @@ Text matrix_cell(const model::Verdict& verdict)
     return text;
 }
 
-// As many columns side by side as fit.
-std::size_t columns_per_table(const model::Dossier& dossier, const Matrix& matrix)
+// The first column of each table: as many side by side as fit.
+std::vector<std::size_t> table_starts(const model::Dossier& dossier, const Matrix& matrix)
 {
     constexpr double gap_mm = 3.2, page_mm = 170, key_mm = 13, room_mm = 0.6, widest_heading_mm = 24;
-    DecimalWidth figures;
-    double heading = 0;
-    for (const auto& [value, cells] : matrix.rows) {
-        for (const auto& [column, index] : cells)
-            figures.add(plain_text(matrix_cell(dossier.verdicts.verdicts[index])));
+    std::vector<double> widths;
+    for (const auto& column : matrix.columns) {
+        DecimalWidth figures;
+        for (const auto& [value, cells] : matrix.rows)
+            if (const auto found = cells.find(column); found != cells.end())
+                figures.add(plain_text(matrix_cell(dossier.verdicts.verdicts[found->second])));
+        const double heading = std::min(table_width_mm(column), widest_heading_mm);
+        widths.push_back(std::max(figures.total_mm(), heading) + gap_mm + room_mm);
     }
-    for (const auto& column : matrix.columns)
-        heading = std::max(heading, table_width_mm(column));
-    const double each = std::max(figures.total_mm(), std::min(heading, widest_heading_mm)) + gap_mm + room_mm;
-    const auto most = static_cast<std::size_t>(std::max(1.0, (page_mm - key_mm) / each));
-    const std::size_t tables = (matrix.columns.size() + most - 1) / most;  // as even as can be
-    return (matrix.columns.size() + tables - 1) / tables;
+    return column_parts(widths, page_mm - key_mm, widths.size());
 }
 
 Table matrix_table(const model::Dossier& dossier, const Matrix& matrix, std::size_t first, std::size_t last)
@@ -144,10 +143,12 @@ Blocks verdict_matrix(const model::Dossier& dossier, std::size_t limit_index)
     const auto matrix = matrix_of(dossier, verdicts, shared.names);
     if (!matrix || matrix->rows.size() < 2)
         return {};
-    const std::size_t step = columns_per_table(dossier, *matrix);
+    const auto starts = table_starts(dossier, *matrix);
     Blocks blocks;
-    for (std::size_t first = 0; first < matrix->columns.size(); first += step) {
-        auto table = matrix_table(dossier, *matrix, first, std::min(first + step, matrix->columns.size()));
+    for (std::size_t i = 0; i < starts.size(); ++i) {
+        const auto first = starts[i];
+        auto table = matrix_table(dossier, *matrix, first,
+                                  i + 1 < starts.size() ? starts[i + 1] : matrix->columns.size());
         const std::string unit = unit_text(dossier.verdicts.verdicts[verdicts.front()].unit);
         Text caption = styled(limit.id + "\u2002", Style::semibold);
         append(caption, limit_text(dossier, limit));
