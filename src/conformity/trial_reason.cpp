@@ -38,9 +38,11 @@ std::string cause(const uncertainty::Budget& budget, const uncertainty::Graph& g
             symbol = input.symbol;
         }
     }
-    if (is_longer && fewest <= few)
-        return fmt::format(", as {} of {:.2g} effective degree{} of freedom has long tails", symbol, fewest,
-                           fewest == 1 ? "" : "s");
+    if (is_longer && fewest <= few) {
+        const auto printed = fmt::format("{:.2g}", fewest);
+        return fmt::format(", as {} of {} effective degree{} of freedom has long tails", symbol, printed,
+                           printed == "1" ? "" : "s");
+    }
     if (!is_longer && bounded >= share_that_prevails)
         return fmt::format(", as inputs with bounds make {:.0f} % of the variance", 100 * bounded);
     return {};
