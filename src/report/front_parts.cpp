@@ -1,6 +1,7 @@
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
 #include "report/symbols.hpp"
+#include "report/together.hpp"
 #include "report/words.hpp"
 
 #include <algorithm>
@@ -95,6 +96,20 @@ std::string named_at_most(std::vector<std::string> ids)
     return joined(ids);
 }
 
+// " Not decided: reference not traceable.", where all that is not decided has one reason.
+std::string reason_not_decided(const model::Dossier& dossier)
+{
+    std::vector<std::string> reasons;
+    for (const auto& verdict : dossier.verdicts.verdicts)
+        if (verdict.outcome == model::Outcome::not_decided &&
+            dossier.verdicts.by_limit.at(verdict.limit) == model::Outcome::not_decided)
+            reasons.push_back(verdict.reason);
+    const auto told = told_together(reasons);
+    return told.size() == 1 && !told.front().text.empty()
+               ? fmt::format(" Not decided: {}.", told.front().text)
+               : std::string();
+}
+
 // "Of 8 limits 5 pass, 1 passes conditionally and 2 are not decided."
 Text overall_sentence(const model::Dossier& dossier)
 {
@@ -132,7 +147,8 @@ Text overall_sentence(const model::Dossier& dossier)
     if (skipped > 0)
         parts.push_back(
             fmt::format("{} not assessed", skipped == 1 ? "1 is" : fmt::format("{} are", skipped)));
-    return plain(fmt::format("Of {} {}.", counted(outcomes.size(), "limit"), joined(parts)));
+    return plain(fmt::format("Of {} {}.{}", counted(outcomes.size(), "limit"), joined(parts),
+                             reason_not_decided(dossier)));
 }
 
 std::vector<Text> statements(const model::Dossier& dossier)

@@ -176,6 +176,26 @@ TEST_CASE("a reason that several limits give stands once, below the table of ver
     CHECK(few.notes.empty());
 }
 
+TEST_CASE("the cover says why nothing is decided, where there is one reason", "[report]")
+{
+    auto dossier = test::small_dossier(2, 3, 3);
+    const auto sentence = [&] {
+        const auto document = compose(dossier, "![](part:cover)\n");
+        return plain_text(blocks_of<Cover>(document).at(0)->overall_sentence);
+    };
+    CHECK_THAT(sentence(), !Catch::Matchers::Contains("Not decided"));
+    for (auto& verdict : dossier.verdicts.verdicts) {
+        verdict.outcome = model::Outcome::not_decided;
+        verdict.reason = "reference not traceable";
+    }
+    for (auto& outcome : dossier.verdicts.by_limit)
+        outcome = model::Outcome::not_decided;
+    CHECK_THAT(sentence(), Catch::Matchers::StartsWith("Of 3 limits 3 are not decided") &&
+                               Catch::Matchers::EndsWith("). Not decided: reference not traceable."));
+    dossier.verdicts.verdicts.front().reason = "no value";
+    CHECK_THAT(sentence(), !Catch::Matchers::Contains("Not decided"));
+}
+
 TEST_CASE("the one sample of all verdicts of a limit stands in the heading alone", "[report]")
 {
     for (const std::size_t samples : {1U, 2U}) {
