@@ -43,8 +43,9 @@ void state_trials(model::Dossier& dossier)
     for (const auto& family : dossier.families) {
         std::size_t with_trials = 0, without = 0, judged = 0, most = 0;
         for (const auto& result : dossier.evaluation.results) {
-            if (!result.combined || std::ranges::find(family.metrics, result.metric,
-                                                      &model::MetricInfo::id) == family.metrics.end())
+            const bool is_of_family = std::ranges::find(family.metrics, result.metric,
+                                                        &model::MetricInfo::id) != family.metrics.end();
+            if (!is_of_family || !result.node || !result.combined)
                 continue;
             if (!result.monte_carlo) {
                 ++without;
@@ -54,6 +55,11 @@ void state_trials(model::Dossier& dossier)
             judged += result.is_judged_by_trials ? 1U : 0U;
             most = std::max(most, result.monte_carlo->trials);
         }
+        const std::size_t unjudged = dossier.evaluation.trials->only_judged ? without : 0;
+        if (with_trials == 0 && unjudged > 0)
+            dossier.evaluation.statements.push_back(
+                {family.id, "Monte Carlo method: no limit judges these results, and they have no trials, as "
+                            "the header asks."});
         if (with_trials == 0)
             continue;
         auto text =
@@ -63,10 +69,12 @@ void state_trials(model::Dossier& dossier)
         if (judged > 0)
             text += "; where it is not, the interval of the trials is judged in its place, and the record "
                     "gives both";
-        if (without > 0 && dossier.evaluation.trials->only_judged)
-            text += fmt::format("; {} further results, which no limit judges, have no trials, as the header "
-                                "asks",
-                                without);
+        if (unjudged > 0)
+            text += unjudged == 1 ? "; one further result, which no limit judges, has no trials, as the "
+                                    "header asks"
+                                  : fmt::format("; {} further results, which no limit judges, have no "
+                                                "trials, as the header asks",
+                                                unjudged);
         dossier.evaluation.statements.push_back({family.id, text + "."});
     }
 }

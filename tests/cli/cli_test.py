@@ -109,15 +109,17 @@ class Budget(Scratch):
             self.assertEqual(run("report", folder, "--out", folder / results).returncode, 1)
         self.assertEqual(found["all"], found["judged"])
         judged = {verdict["result"] for verdict in json.loads(found["all"])["verdicts"]}
-        tried, said = {}, {}
+        tried, said, families = {}, {}, {}
         for results in ("all", "judged"):
             record = json.loads((folder / results / "record.json").read_text())
             self.assertEqual(record["evaluation"]["monte_carlo"]["results"], results)
             tried[results] = {result["id"] for result in record["results"] if result["monte_carlo"]}
-            said[results] = any("have no trials" in statement["text"] for statement in record["statements"])
+            said[results] = any("no limit judges" in statement["text"] for statement in record["statements"])
+            families[results] = {s["family"] for s in record["statements"] if s["text"].startswith("Monte Carlo method")}
         self.assertEqual(tried["judged"], tried["all"] & judged)
         self.assertTrue(tried["judged"] and tried["judged"] != tried["all"])
         self.assertEqual(said, {"all": False, "judged": True})
+        self.assertEqual(families["all"], families["judged"])
 
 
 class Needs(Scratch):
