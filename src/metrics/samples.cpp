@@ -318,11 +318,13 @@ void state_worst(Bench& bench, const std::vector<Group>& groups)
                 for (const auto i : results)
                     if (says_more(bench.results()[i], worst))
                         worst = &bench.results()[i];
-    if (worst != nullptr)
-        bench.state("samples", fmt::format("Worst sample: {}, reading error {} % ({}).", worst->sample,
-                                           short_text(*worst->value),
-                                           listed({text_of(*worst, "configuration"),
-                                                   text_of(*worst, "source"), text_of(*worst, "level")})));
+    if (worst == nullptr)
+        return;
+    const auto level_lx = number_of(*worst, "level");
+    bench.state("samples", fmt::format("Worst sample: {}, reading error {} % ({}).", worst->sample,
+                                       short_text(*worst->value),
+                                       listed({text_of(*worst, "configuration"), text_of(*worst, "source"),
+                                               level_lx ? short_text(*level_lx) + " lx" : std::string()})));
 }
 
 void evaluate_family(Bench& bench)
@@ -347,7 +349,7 @@ Family samples_family()
         "a random choice; its ends are widened by the expanded uncertainty that all samples share, which "
         "their scatter cannot show. Where samples were measured again, an analysis of variance parts units "
         "from repetitions.";
-    family.info.formulas = {"s_units^2 = sum (e_i - mean(e))^2/(n - 1)", "mean(e) -+ (k s + U_shared)",
+    family.info.formulas = {"s_units^2 = sum (e_i - mean(e))^2/(n - 1)", "mean(e) +- (k s + U_shared)",
                             "s_R^2 = s_r^2 + s_L^2"};
     const std::vector<std::string> conditions{"of", "configuration", "source", "level"};
     family.info.metrics = {

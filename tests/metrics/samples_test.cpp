@@ -115,5 +115,5 @@ TEST_CASE("the worst sample is named", "[samples]")
     const auto evaluation = metrics::evaluate(qualification);
     const auto found = std::ranges::find(evaluation.statements, "samples", &model::Statement::family);
     REQUIRE(found != evaluation.statements.end());
-    CHECK(found->text == "Worst sample: S5, reading error 3 % (bare, led, 100lx).");
+    CHECK(found->text == "Worst sample: S5, reading error 3 % (bare, led, 100 lx).");
 }

@@ -12,7 +12,7 @@
 namespace luxdossier::layout {
 namespace {
 
-constexpr double label_spacing = 3.5, minor_length = pt(1.8);
+constexpr double label_spacing = 3.5, minor_length = pt(1.8), span_end = 0.9;
 
 TypeStyle label_style(const char* role, Rgb colour = ink)
 {
@@ -209,7 +209,11 @@ private:
 
     void draw_series(const model::Series& series)
     {
-        const Rgb colour = series.in_background ? background_data : data_colour(series.colour);
+        // A series of spans alone is no uncertainty of a mark: in ink and with ends, apart from the grid.
+        const bool is_spans = series.mark == model::Mark::none && series.stroke == model::Stroke::none;
+        const Rgb colour = series.in_background ? background_data
+                           : is_spans           ? ink
+                                                : data_colour(series.colour);
         std::vector<Position> places;
         for (const auto& point : series.points) {
             if (drawable(point))
@@ -224,10 +228,14 @@ private:
             if (!drawable(point) || !x_.holds(point.x) || !(point.u_lower > 0 || point.u_upper > 0))
                 continue;
             // Clipped at the frame; one that lies beyond it altogether is told by its point's arrow.
+            const double at = x_.place(point.x);
             const double from = place_y(point.y - point.u_lower), to = place_y(point.y + point.u_upper);
             if (from != to)
-                canvas_.line({x_.place(point.x), from}, {x_.place(point.x), to}, {pt(0.7), colour, {}},
-                             "whisker:" + series.name);
+                canvas_.line({at, from}, {at, to}, {pt(0.7), colour, {}}, "whisker:" + series.name);
+            for (const double end : {point.y - point.u_lower, point.y + point.u_upper})
+                if (is_spans && y_.holds(end))
+                    canvas_.line({at - span_end, place_y(end)}, {at + span_end, place_y(end)},
+                                 {pt(0.7), colour, {}}, "span-end:" + series.name);
         }
         for (const auto& point : series.points) {
             if (!drawable(point) || !x_.holds(point.x))
