@@ -5,6 +5,8 @@
 #include <cmath>
 #include <limits>
 #include <map>
+#include <optional>
+#include <set>
 #include <tuple>
 
 #include <fmt/format.h>
@@ -431,6 +433,30 @@ std::string figure_id(const std::string& kind, const std::vector<std::string>& p
         if (!part.empty())
             id += "/" + part;
     return id;
+}
+
+std::vector<std::size_t> at_one_temperature(const model::Dossier& dossier,
+                                            const std::vector<std::size_t>& results)
+{
+    const auto& all = dossier.evaluation.results;
+    const auto groups = grouped(results, [&](std::size_t i) { return text_of(all[i], "temperature"); });
+    std::set<std::optional<double>> levels;
+    std::size_t distinct = 0;
+    for (const auto& group : groups) {
+        std::set<std::optional<double>> own;
+        for (const auto i : group)
+            own.insert(number_of(all[i], "level"));
+        distinct += own.size();
+        levels.merge(own);
+    }
+    if (distinct == levels.size())
+        return results;
+    return *std::ranges::max_element(groups, {}, [](const auto& group) { return group.size(); });
+}
+
+std::string other_temperatures_text(bool left_out)
+{
+    return left_out ? "; other temperatures have a figure of their own" : "";
 }
 
 std::string listed(const std::vector<std::string>& parts)

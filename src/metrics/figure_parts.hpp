@@ -37,6 +37,14 @@ namespace luxdossier::metrics {
 [[nodiscard]] std::vector<std::vector<std::size_t>>
 grouped(const std::vector<std::size_t>& indices, const std::function<std::string(std::size_t)>& key_of);
 
+/// Of one sample's results over the levels those at one temperature, where a level was read at several: of
+/// the temperature with the most levels. The others would stand above each other; they have the figure over
+/// the temperature.
+[[nodiscard]] std::vector<std::size_t> at_one_temperature(const model::Dossier& dossier,
+                                                          const std::vector<std::size_t>& results);
+/// "; other temperatures have a figure of their own", for captions, where any was left out.
+[[nodiscard]] std::string other_temperatures_text(bool left_out);
+
 /// One point of a result: its value in the record unit with U as whisker.
 [[nodiscard]] model::Point point_of(const model::Result& result, double x);
 

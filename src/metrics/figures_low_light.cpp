@@ -2,6 +2,7 @@
 #include "metrics/figures.hpp"
 
 #include <algorithm>
+#include <iterator>
 
 #include <fmt/format.h>
 
@@ -54,19 +55,23 @@ std::vector<model::Figure> low_light_figures(const model::Dossier& dossier)
          })) {
         const auto& first = all[group.front()];
         const std::vector<std::string> parts{text_of(first, "configuration"), text_of(first, "source")};
-        const auto& worst = poorest(dossier, group);
+        std::vector<std::size_t> shown;
+        for (const auto& sample : grouped(group, [&](std::size_t i) { return all[i].sample; }))
+            std::ranges::copy(at_one_temperature(dossier, sample), std::back_inserter(shown));
+        const auto& worst = poorest(dossier, shown);
         model::Figure figure;
         figure.id = figure_id("signal_to_noise", parts);
         figure.family = "low-light";
         figure.title = "Signal-to-noise ratio: " + listed(parts);
         figure.half_width = true;
-        figure.panels.push_back(panel_of(dossier, group));
+        figure.panels.push_back(panel_of(dossier, shown));
         const auto behind = step_back(dossier, figure.panels.front(), [](const model::Series& series) {
             return -std::ranges::min(series.points, {}, &model::Point::y).y;
         });
-        figure.caption =
-            fmt::format("Mean reading over the standard deviation of one reading, {}, all samples{}.",
-                        listed(parts), stepped_back_text(behind));
+        figure.caption = fmt::format(
+            "Mean reading over the standard deviation of one reading, {}, all samples{}{}.", listed(parts),
+            shown.size() < group.size() ? "; what other temperatures give stands in the table" : "",
+            stepped_back_text(behind));
         figure.alternative_text =
             fmt::format("Signal-to-noise ratio of {}: the least is {}, of {} at {} lx.", listed(parts),
                         short_text(*worst.value), worst.sample.empty() ? "the product" : worst.sample,

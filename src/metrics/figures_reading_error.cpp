@@ -24,6 +24,7 @@ model::Figure figure_of(const model::Dossier& dossier, const std::vector<std::si
     panel.y.title = "reading error / %";
     std::vector<Placed> placed;
     const model::Result* worst = nullptr;
+    bool left_out = false;
     const auto samples = grouped(results, [&](std::size_t i) {
         return listed({all[i].sample, text_of(all[i], "run")});
     });
@@ -33,7 +34,8 @@ model::Figure figure_of(const model::Dossier& dossier, const std::vector<std::si
         series.mark = mark_of(panel.series.size());
         series.stroke = stroke_of(panel.series.size());
         series.colour = colour_of(panel.series.size());
-        auto ordered = sample;
+        auto ordered = at_one_temperature(dossier, sample);
+        left_out = left_out || ordered.size() < sample.size();
         std::ranges::stable_sort(ordered, {},
                                  [&](std::size_t i) { return illuminance_of(all[i]).value_or(0); });
         for (const auto i : ordered) {
@@ -53,9 +55,10 @@ model::Figure figure_of(const model::Dossier& dossier, const std::vector<std::si
     panel.limits = limit_lines(dossier, placed, true);
     const auto beyond = frame_by_limits(panel);
     const auto behind = step_back(dossier, panel, greatest_magnitude);
-    figure.caption = fmt::format("Reading error of {} per level, whiskers: expanded uncertainty{}{}{}.",
-                                 listed(parts), panel.limits.empty() ? "" : "; limits with their guard bands",
-                                 stepped_back_text(behind), beyond_text(beyond));
+    figure.caption =
+        fmt::format("Reading error of {} per level, whiskers: expanded uncertainty{}{}{}{}.", listed(parts),
+                    panel.limits.empty() ? "" : "; limits with their guard bands",
+                    other_temperatures_text(left_out), stepped_back_text(behind), beyond_text(beyond));
     if (worst != nullptr)
         figure.alternative_text = fmt::format(
             "Reading error of {} for {} sample{}: the greatest is {}, of {} at {} lx.", listed(parts),

@@ -16,7 +16,8 @@ bool compared(const model::Dossier& dossier, const std::vector<std::size_t>& dif
         const auto& difference = dossier.evaluation.results[i];
         return text_of(difference, "configuration") == text_of(result, "configuration") &&
                difference.sample == result.sample &&
-               number_of(difference, "level") == number_of(result, "level");
+               number_of(difference, "level") == number_of(result, "level") &&
+               number_of(difference, "temperature") == number_of(result, "temperature");
     });
 }
 

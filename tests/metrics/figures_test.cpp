@@ -230,6 +230,36 @@ TEST_CASE("reading error is drawn against illuminance with limits and guard band
                                      "4.0\u202F% \u00B1 2.0\u202F%, of S1 at 9.9 lx.");
 }
 
+TEST_CASE("readings of a level at other temperatures do not stand above each other", "[metrics][figures]")
+{
+    auto dossier = levels();
+    const auto alone = reading_error_figures(dossier).front();
+    for (const double kelvin : {253.15, 318.15}) {
+        auto chamber = result_of("reading_error",
+                                 {{"level", lx(100)}, {"temperature", model::ConditionQuantity{kelvin, "K"}}},
+                                 -3, 1, "%");
+        chamber.illuminance_lx = 101;
+        dossier.evaluation.results.insert(dossier.evaluation.results.begin(), chamber);
+    }
+    const auto figures = reading_error_figures(dossier);
+    REQUIRE(figures.size() == 1);
+    const auto& series = figures.front().panels.front().series;
+    REQUIRE(series.size() == 1);
+    REQUIRE(series.front().points.size() == 3);
+    for (std::size_t i = 0; i < 3; ++i)
+        CHECK(series.front().points[i].y == alone.panels.front().series.front().points[i].y);
+    CHECK(alone.caption.find("other temperatures") == std::string::npos);
+    CHECK(figures.front().caption.find("; other temperatures have a figure of their own") !=
+          std::string::npos);
+    // Each level at a temperature of its own: none is left out.
+    auto drifting = levels();
+    double kelvin = 295;
+    for (auto& result : drifting.evaluation.results)
+        if (result.metric == "reading_error")
+            result.conditions.emplace("temperature", model::ConditionQuantity{kelvin++, "K"});
+    CHECK(reading_error_figures(drifting).front().panels.front().series.front().points.size() == 3);
+}
+
 TEST_CASE("of samples that share a level the narrowest acceptance is drawn", "[metrics][figures]")
 {
     auto dossier = levels();
