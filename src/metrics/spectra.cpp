@@ -143,7 +143,7 @@ Family spectra_family()
     family.info.title = "Spectra";
     family.info.question = "How well do meter and product follow the eye?";
     family.info.method =
-        "From the relative responsivity and the spectra of the sources: the general V(λ) mismatch "
+        "From the relative responsivity s and the spectra Z of the sources: the general V(λ) mismatch "
         "index of the responsivity s_n, "
         "normalised with illuminant A, and the spectral mismatch correction factor for every source. The "
         "response of the product per lux goes with 1/F: the source variation that the spectra predict stands "

@@ -160,7 +160,7 @@ Family temperature_family()
         "straight line of the response over the temperature, all points of equal weight, gives the "
         "coefficient, relative to the response of the line at the reference temperature. Its uncertainty "
         "comes from the budgets of the points, not from their scatter about the line.";
-    family.info.formulas = {"q = D/E", "alpha_T = q_T/q_0 x 100 %/K"};
+    family.info.formulas = {"q = D/E", "alpha_T = q_T/q_0 x 100 %"};
     family.info.metrics = {
         {"temperature_coefficient",
          "Temperature coefficient",

@@ -65,7 +65,7 @@ private:
 class CrossingEstimator final : public Estimator {
 public:
     CrossingEstimator(double level, std::size_t index) : level_(level), index_(index) {}
-    std::string_view name() const override { return "crossing of a monotone cubic"; }
+    std::string_view name() const override { return "monotone cubic crossing"; }
     std::size_t output_count() const override { return 1; }
     std::string output_name(std::size_t /*output*/) const override { return "angle"; }
 
