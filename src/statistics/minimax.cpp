@@ -7,6 +7,7 @@
 #include <stdexcept>
 #include <utility>
 
+#include <Eigen/Core>
 #include <fmt/format.h>
 
 namespace luxdossier::statistics {
@@ -34,9 +35,13 @@ Eigen::Map<const Eigen::ArrayXd> array_of(std::span<const double> values)
 {
     return {values.data(), static_cast<Eigen::Index>(values.size())};
 }
+Eigen::Map<Eigen::ArrayXd> array_of(std::vector<double>& values)
+{
+    return {values.data(), static_cast<Eigen::Index>(values.size())};
+}
 
 /// Where a value stands first; the size where it does not.
-std::size_t first_equal(const Eigen::ArrayXd& values, double value)
+std::size_t first_equal(const std::vector<double>& values, double value)
 {
     return static_cast<std::size_t>(std::find(values.begin(), values.end(), value) - values.begin());
 }
@@ -78,6 +83,7 @@ bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> 
 {
     if (best_.active.size() != 3 || x.size() != order_.size() || y.size() != x.size())
         return false;
+    heights_.resize(x.size());
     std::size_t left = best_.active[0], opposite = best_.active[1], right = best_.active[2];
     for (std::size_t attempt = 0; attempt <= x.size(); ++attempt) {
         if (!(x[left] < x[opposite] && x[opposite] < x[right]))
@@ -87,10 +93,11 @@ bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> 
         const double side = bend < 0.0 ? 1.0 : -1.0, farthest = side * bend;
         if (!(farthest < 0.0))
             return false;
-        heights_ = side * ((array_of(y) - y0) - gain * (array_of(x) - x0));
+        auto heights = array_of(heights_);
+        heights = side * ((array_of(y) - y0) - gain * (array_of(x) - x0));
         for (const std::size_t active : {left, opposite, right})
-            heights_[static_cast<Eigen::Index>(active)] = farthest / 2.0;  // inside the strip
-        const double highest = heights_.maxCoeff(), lowest = heights_.minCoeff();
+            heights_[active] = farthest / 2.0;  // inside the strip
+        const double highest = heights.maxCoeff(), lowest = heights.minCoeff();
         if (highest < 0.0 && lowest > farthest) {
             best_.active[0] = left;
             best_.active[1] = opposite;
@@ -132,6 +139,7 @@ bool MinimaxSolver::exchange_through_first(std::span<const double> x, std::span<
 {
     if (best_.active.size() != 2 || x.size() != order_.size() || y.size() != x.size())
         return false;
+    heights_.resize(x.size());
     const std::size_t first = order_.front();
     std::size_t p = best_.active[0], q = best_.active[1];
     const double x0 = x[first], y0 = y[first];
@@ -146,9 +154,10 @@ bool MinimaxSolver::exchange_through_first(std::span<const double> x, std::span<
         const double of_p = height(p), of_q = height(q);
         if (!(of_p * of_q < 0.0))
             return false;
-        heights_ = ((array_of(y) - y0) - gain * (array_of(x) - x0)).abs();
-        heights_[static_cast<Eigen::Index>(p)] = heights_[static_cast<Eigen::Index>(q)] = 0.0;
-        const double greatest = heights_.maxCoeff();
+        auto heights = array_of(heights_);
+        heights = ((array_of(y) - y0) - gain * (array_of(x) - x0)).abs();
+        heights_[p] = heights_[q] = 0.0;
+        const double greatest = heights.maxCoeff();
         if (greatest < std::min(std::abs(of_p), std::abs(of_q))) {
             best_.active[0] = p;
             best_.active[1] = q;

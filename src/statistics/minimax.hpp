@@ -6,8 +6,6 @@
 #include <span>
 #include <vector>
 
-#include <Eigen/Core>
-
 namespace luxdossier::statistics {
 
 /// fit_minimax and fit_minimax_through_first for many sets of points in a row: what a fit needs stays
@@ -24,7 +22,7 @@ private:
     [[nodiscard]] bool exchange_through_first(std::span<const double> x, std::span<const double> y);
     std::vector<std::size_t> order_, chain_;
     std::vector<bool> is_corner_;
-    Eigen::ArrayXd heights_;  ///< of the points over a line, while exchanging
+    std::vector<double> heights_;  ///< of the points over a line, while exchanging
     MinimaxFit best_;
 };
 
