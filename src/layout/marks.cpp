@@ -79,9 +79,11 @@ void draw_mark(Canvas& canvas, model::Mark mark, Position centre, Rgb colour, bo
         draw_shape(canvas, square(centre, half * 0.75), colour, hollow, std::move(role));
         break;
     case model::Mark::triangle:
-        draw_shape(canvas,
-                   {{x, y - half}, {x + half * 0.9, y + half * 0.65}, {x - half * 0.9, y + half * 0.65}},
-                   colour, hollow, std::move(role));
+        draw_shape(
+            canvas,
+            // Equal sides about the place; a tenth larger, as a triangle looks small.
+            {{x, y - half * 1.1}, {x + half * 0.953, y + half * 0.55}, {x - half * 0.953, y + half * 0.55}},
+            colour, hollow, std::move(role));
         break;
     case model::Mark::diamond:
         draw_shape(canvas, {{x, y - half}, {x + half, y}, {x, y + half}, {x - half, y}}, colour, hollow,

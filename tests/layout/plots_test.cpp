@@ -2,6 +2,7 @@
 #include "layout/page_checks.hpp"
 #include "layout/plots/clip.hpp"
 #include "layout/plots/direct_labels.hpp"
+#include "layout/read_back.hpp"
 #include "report/small_dossier.hpp"
 
 #include <map>
@@ -15,6 +16,11 @@ using layout::PathItem;
 using layout::Position;
 using layout::Rect;
 using layout::TextItem;
+using test::middle;
+using test::paths;
+using test::printed_number;
+using test::Ruler;
+using test::texts;
 
 namespace {
 
@@ -30,62 +36,6 @@ layout::Page page_of(model::Figure figure)
     CHECK(test::faults_of(pages) == std::vector<std::string>{});
     return pages.pages.at(0);
 }
-
-std::vector<PathItem> paths(const layout::Page& page, const std::string& role)
-{
-    std::vector<PathItem> found;
-    for (const auto& item : page.items) {
-        if (const auto* path = std::get_if<PathItem>(&item); path != nullptr && path->role == role)
-            found.push_back(*path);
-    }
-    return found;
-}
-
-std::vector<TextItem> texts(const layout::Page& page, const std::string& role)
-{
-    std::vector<TextItem> found;
-    for (const auto& item : page.items) {
-        if (const auto* text = std::get_if<TextItem>(&item); text != nullptr && text->role == role)
-            found.push_back(*text);
-    }
-    return found;
-}
-
-Position middle(const PathItem& path)
-{
-    double left = 1e9, right = -1e9, top = 1e9, bottom = -1e9;
-    for (const auto& point : path.points) {
-        left = std::min(left, point.x);
-        right = std::max(right, point.x);
-        top = std::min(top, point.y);
-        bottom = std::max(bottom, point.y);
-    }
-    return {(left + right) / 2, (top + bottom) / 2};
-}
-
-/// A printed number: real minus, digits grouped by narrow spaces.
-double printed_number(std::string text)
-{
-    const auto replace = [&](const std::string& from, const std::string& to) {
-        for (auto at = text.find(from); at != std::string::npos; at = text.find(from))
-            text.replace(at, from.size(), to);
-    };
-    replace("\u2212", "-");
-    replace("\u202F", "");
-    replace("\u2009", "");
-    return std::stod(text);
-}
-
-struct Ruler {
-    double place_a = 0, value_a = 0, place_b = 1, value_b = 1;
-    bool logarithmic = false;
-    [[nodiscard]] double value(double place) const
-    {
-        const double share = (place - place_a) / (place_b - place_a);
-        return logarithmic ? value_a * std::pow(value_b / value_a, share)
-                           : value_a + (value_b - value_a) * share;
-    }
-};
 
 /// The ruler along x (or y) inside a part of the page; every labelled tick must agree with it.
 Ruler ruler(const layout::Page& page, bool along_x, bool logarithmic, const Rect& part)

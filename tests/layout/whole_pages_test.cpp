@@ -1,15 +1,9 @@
-#include "cli/stages.hpp"
+#include "layout/whole_dossier.hpp"
+
 #include "layout/page.hpp"
 #include "layout/page_checks.hpp"
-#include "metrics/metrics.hpp"
 #include "report/document.hpp"
 #include "report/small_dossier.hpp"
-
-#include <cmath>
-#include <filesystem>
-#include <fstream>
-
-#include <fmt/format.h>
 
 #include "support/catch.hpp"
 
@@ -17,71 +11,10 @@ using namespace luxdossier;
 
 namespace {
 
-/// Everything that the report command does before it writes.
 layout::Pages pages_of(const std::string& folder, layout::Paper paper)
 {
-    auto dossier = cli::evaluate_inputs(cli::read_or_fail(folder, ""));
-    dossier.figures = metrics::figures(dossier);
+    const auto dossier = test::whole_dossier(folder);
     return layout::lay_out(report::compose(dossier, test::customer_template()), dossier, paper);
-}
-
-std::string fixture(const std::string& name)
-{
-    return std::string(LUXDOSSIER_SOURCE_DIRECTORY) + "/fixtures/" + name;
-}
-
-std::string long_id(const std::string& stem)
-{
-    auto id = stem + "-";
-    while (id.size() < 60)
-        id += static_cast<char>('a' + id.size() % 26);
-    return id;
-}
-
-/// Ids of 60 characters, 40 samples at 60 levels, 200 limits; of its 24 000 results the 2000 judged ones are
-/// validated by trials, as one would ask for with so many.
-std::string write_crowded_folder()
-{
-    const std::filesystem::path folder = std::string(LUXDOSSIER_BINARY_DIRECTORY) + "/crowded";
-    std::filesystem::create_directories(folder);
-    std::ofstream csv(folder / "levels.csv"), header(folder / "qualification.json"),
-        limits(folder / "limits.json");
-    csv << "sample,nominal,product,meter\n";
-    const auto source = long_id("led"), run = long_id("levels");
-    std::string samples, rows;
-    std::vector<double> levels;
-    for (int l = 0; l < 60; ++l)
-        levels.push_back(std::round(10 * std::pow(1.15, l) * 1000) / 1000);
-    for (int s = 0; s < 40; ++s) {
-        const auto id = long_id(fmt::format("sample-{}", s));
-        samples += fmt::format("{}{{\"id\": \"{}\"}}", s == 0 ? "" : ", ", id);
-        for (std::size_t l = 0; l < levels.size(); ++l)
-            for (int n = 0; n < 3; ++n) {
-                const double lx =
-                    levels[l] * (1 + 0.001 * std::sin(1.0 * s + 7.0 * static_cast<double>(l) + 3 * n));
-                csv << fmt::format("{},{},{:.5f},{:.5f}\n", id, levels[l], lx * (1 + 0.001 * s), lx);
-            }
-    }
-    header << fmt::format(
-        R"({{"format": "luxdossier/qualification/1", "samples": [{}], "sources": [{{"id": "{}", "kind": "led"}}],
-"evaluation": {{"monte_carlo": {{"results": "judged"}}}},
-"runs": [{{"id": "{}", "kind": "comparison", "file": "levels.csv", "source": "{}",
-"columns": {{"sample": {{"column": "sample"}}, "level": {{"column": "nominal", "unit": "lx"}},
-"sensor": {{"column": "product", "unit": "lx"}}, "meter": {{"column": "meter", "unit": "lx"}}}}}}]}})",
-        samples, source, run, source);
-    for (int i = 0; i < 200; ++i) {
-        const auto first = levels.at(static_cast<std::size_t>(i * 7 % 50)),
-                   last = levels.at(static_cast<std::size_t>(i * 7 % 50) + 9);
-        rows += fmt::format(
-            R"({}{{"id": "{}", "metric": "reading_error", "where": {{"sample": "{}",
-"level": {{"from": {}, "to": {}, "unit": "lx"}}}}, "lower": {}, "upper": {}, "unit": "%"}})",
-            i == 0 ? "" : ",\n", long_id(fmt::format("limit-{}", i)),
-            long_id(fmt::format("sample-{}", i % 40)), first, last, -3 - i % 5, 3 + i % 5);
-    }
-    limits << fmt::format(R"({{"format": "luxdossier/limits/1", "title": "Crowded",
-"decision_rule": {{"kind": "four-outcome", "guard_band_multiple": 1.0}}, "limits": [{}]}})",
-                          rows);
-    return folder.string();
 }
 
 }  // namespace
@@ -89,7 +22,7 @@ std::string write_crowded_folder()
 TEST_CASE("40 samples, 60 levels, 200 limits and ids of 60 characters crowd no page", "[layout]")
 {
     const auto paper = GENERATE(layout::Paper::a4, layout::Paper::letter);
-    const auto pages = pages_of(write_crowded_folder(), paper);
+    const auto pages = pages_of(test::write_crowded_folder(), paper);
     REQUIRE(pages.pages.size() > 50);
     CHECK(test::faults_of(pages) == std::vector<std::string>{});
 }
@@ -99,7 +32,7 @@ TEST_CASE("on no page of the fixtures, A4 or Letter, do two texts meet or leave 
     const auto name = GENERATE(as<std::string>{}, "bridge-dimmer", "tiny");
     const auto paper = GENERATE(layout::Paper::a4, layout::Paper::letter);
     CAPTURE(name, paper == layout::Paper::letter);
-    const auto pages = pages_of(fixture(name), paper);
+    const auto pages = pages_of(test::fixture(name), paper);
     REQUIRE_FALSE(pages.pages.empty());
     CHECK(test::faults_of(pages) == std::vector<std::string>{});
     // ISO 216: 210 mm by 297 mm; ANSI/ASME Y14.1, A: 8.5 in by 11 in.
