@@ -84,6 +84,8 @@ bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> 
     if (best_.active.size() != 3 || x.size() != order_.size() || y.size() != x.size())
         return false;
     heights_.resize(x.size());
+    constexpr std::size_t many = 24;  // fewer are looked at sooner one by one than by vectors
+    const bool is_many = x.size() > many;
     std::size_t left = best_.active[0], opposite = best_.active[1], right = best_.active[2];
     for (std::size_t attempt = 0; attempt <= x.size(); ++attempt) {
         if (!(x[left] < x[opposite] && x[opposite] < x[right]))
@@ -93,11 +95,26 @@ bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> 
         const double side = bend < 0.0 ? 1.0 : -1.0, farthest = side * bend;
         if (!(farthest < 0.0))
             return false;
-        auto heights = array_of(heights_);
-        heights = side * ((array_of(y) - y0) - gain * (array_of(x) - x0));
-        for (const std::size_t active : {left, opposite, right})
-            heights_[active] = farthest / 2.0;  // inside the strip
-        const double highest = heights.maxCoeff(), lowest = heights.minCoeff();
+        double highest = -std::numeric_limits<double>::infinity(), lowest = -highest;
+        std::size_t at_highest = left, at_lowest = left;
+        if (is_many) {
+            auto heights = array_of(heights_);
+            heights = side * ((array_of(y) - y0) - gain * (array_of(x) - x0));
+            for (const std::size_t active : {left, opposite, right})
+                heights_[active] = farthest / 2.0;  // inside the strip
+            highest = heights.maxCoeff();
+            lowest = heights.minCoeff();
+        } else {
+            for (std::size_t point = 0; point < x.size(); ++point) {
+                if (point == left || point == right || point == opposite)
+                    continue;
+                const double height = side * ((y[point] - y0) - gain * (x[point] - x0));
+                at_highest = height > highest ? point : at_highest;
+                highest = height > highest ? height : highest;
+                at_lowest = height < lowest ? point : at_lowest;
+                lowest = height < lowest ? height : lowest;
+            }
+        }
         if (highest < 0.0 && lowest > farthest) {
             best_.active[0] = left;
             best_.active[1] = opposite;
@@ -107,7 +124,8 @@ bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> 
             return true;
         }
         const bool is_above = highest > farthest - lowest;
-        const auto point = first_equal(heights_, is_above ? highest : lowest);
+        const auto point = is_many ? first_equal(heights_, is_above ? highest : lowest)
+                                   : (is_above ? at_highest : at_lowest);
         if (point == x.size())
             return false;  // a reading that is no number
         const double at = x[point];

@@ -116,10 +116,10 @@ namespace {
 
 /// Compares trials with one fit after the other; a NaN among the inputs, or levels that are all alike, make
 /// no line.
-void check_trials(const Estimator& estimator, double offset_tolerance, double gain_tolerance)
+void check_trials(const Estimator& estimator, const std::vector<double>& base, double offset_tolerance,
+                  double gain_tolerance)
 {
     constexpr std::size_t trials = 256, not_a_number = 17, alike = 40;
-    const auto base = joined(levels, readings());
     std::mt19937_64 random(20);
     std::normal_distribution<double> normal;
     std::vector<std::vector<double>> columns(base.size(), std::vector<double>(trials));
@@ -127,7 +127,7 @@ void check_trials(const Estimator& estimator, double offset_tolerance, double ga
         for (double& value : columns[index])
             value = base[index] * (1.0 + 0.02 * normal(random));
     columns[3][not_a_number] = std::numeric_limits<double>::quiet_NaN();
-    for (std::size_t index = 0; index < levels.size(); ++index)
+    for (std::size_t index = 0; index < base.size() / 2; ++index)
         columns[index][alike] = 1.0;
     std::vector<const double*> inputs;
     for (const auto& column : columns)
@@ -156,14 +156,23 @@ void check_trials(const Estimator& estimator, double offset_tolerance, double ga
 
 TEST_CASE("trials of a minimax line are those of one fit after the other, to the bit", "[statistics]")
 {
-    check_trials(*minimax_line_estimator(false), 0, 0);
-    check_trials(*minimax_line_estimator(true), 0, 0);
+    // More points than are looked at one by one.
+    std::vector<double> many_levels, many_readings;
+    for (int level = 0; level < 60; ++level) {
+        many_levels.push_back(std::pow(1.15, level));
+        many_readings.push_back(1.02 * many_levels.back() + 0.3);
+    }
+    for (const auto& base : {joined(levels, readings()), joined(many_levels, many_readings)}) {
+        CAPTURE(base.size());
+        check_trials(*minimax_line_estimator(false), base, 0, 0);
+        check_trials(*minimax_line_estimator(true), base, 0, 0);
+    }
 }
 
 TEST_CASE("trials of a weighted line are those of one fit after the other", "[statistics]")
 {
     // Plain sums against compensated ones: levels from 1, gain about 1.
-    check_trials(*weighted_line_estimator(weights()), 1e-13, 1e-13);
+    check_trials(*weighted_line_estimator(weights()), joined(levels, readings()), 1e-13, 1e-13);
 }
 
 TEST_CASE("trials of a log-log slope are those of one fit after the other", "[statistics]")
