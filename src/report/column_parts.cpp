@@ -1,5 +1,7 @@
 #include "report/column_parts.hpp"
 
+#include <algorithm>
+
 namespace luxdossier::report {
 namespace {
 
@@ -19,6 +21,13 @@ std::vector<std::size_t> as_full_as_fits(const std::vector<double>& widths_mm, d
 }
 
 }  // namespace
+
+double column_width_mm(const DecimalWidth& figures, const std::string& heading, double widest_heading_mm)
+{
+    constexpr double room_mm = 0.6;
+    return std::max(figures.total_mm(), std::min(table_width_mm(heading), widest_heading_mm)) +
+           column_gap_mm + room_mm;
+}
 
 std::vector<std::size_t> column_parts(const std::vector<double>& widths_mm, double room_mm, std::size_t most)
 {

@@ -280,21 +280,19 @@ private:
         return false;
     }
 
-    static constexpr double gap_mm = 3.2;
     static constexpr std::size_t most_columns = 6;
 
     // Of each sample's column, so that none is too narrow.
     [[nodiscard]] std::vector<double> column_widths_mm()
     {
-        constexpr double room_mm = 0.6, widest_heading_mm = 22;
+        constexpr double widest_heading_mm = 22;
         std::vector<double> widths;
         for (const auto& sample : samples_) {
             DecimalWidth figures;
             for (const auto& [key, cells] : rows_)
                 if (const auto found = cells.find(sample); found != cells.end())
                     figures.add(plain_text(value_cell(found->second).text));
-            const double heading = std::min(table_width_mm(sample + " / lx"), widest_heading_mm);
-            widths.push_back(std::max(figures.total_mm(), heading) + gap_mm + room_mm);
+            widths.push_back(column_width_mm(figures, sample + " / lx", widest_heading_mm));
         }
         return widths;
     }
@@ -312,13 +310,13 @@ private:
                 factor = own;
             }
         }
-        double others = same_factor ? 0 : factor_mm + gap_mm;
+        double others = same_factor ? 0 : factor_mm + column_gap_mm;
         for (const auto& name : columns_) {
-            others += is_quantity(name) ? quantity_mm + gap_mm : 0;
+            others += is_quantity(name) ? quantity_mm + column_gap_mm : 0;
             has_words = has_words || !is_quantity(name);
         }
-        others += has_words && !words_head_groups() ? words_mm + gap_mm : 0;
-        return page_mm + gap_mm - others;
+        others += has_words && !words_head_groups() ? words_mm + column_gap_mm : 0;
+        return page_mm + column_gap_mm - others;
     }
 
     // A quantity has a column of its own where every row states it, or where it is what a metric runs over;

@@ -85,15 +85,14 @@ Text matrix_cell(const model::Verdict& verdict)
 // The first column of each table: as many side by side as fit.
 std::vector<std::size_t> table_starts(const model::Dossier& dossier, const Matrix& matrix)
 {
-    constexpr double gap_mm = 3.2, page_mm = 170, key_mm = 13, room_mm = 0.6, widest_heading_mm = 24;
+    constexpr double page_mm = 170, key_mm = 13, widest_heading_mm = 24;
     std::vector<double> widths;
     for (const auto& column : matrix.columns) {
         DecimalWidth figures;
         for (const auto& [value, cells] : matrix.rows)
             if (const auto found = cells.find(column); found != cells.end())
                 figures.add(plain_text(matrix_cell(dossier.verdicts.verdicts[found->second])));
-        const double heading = std::min(table_width_mm(column), widest_heading_mm);
-        widths.push_back(std::max(figures.total_mm(), heading) + gap_mm + room_mm);
+        widths.push_back(column_width_mm(figures, column, widest_heading_mm));
     }
     return column_parts(widths, page_mm - key_mm, widths.size());
 }

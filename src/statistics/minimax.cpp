@@ -1,6 +1,7 @@
 #include "statistics/minimax.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <numeric>
@@ -46,6 +47,44 @@ std::size_t first_equal(const std::vector<double>& values, double value)
     return static_cast<std::size_t>(std::find(values.begin(), values.end(), value) - values.begin());
 }
 
+/// A strip: its edge through a point, and on the side that counts as below the height of its other edge.
+struct Strip {
+    double x0, y0, gain, side, farthest;
+};
+/// Heights over the first edge of the points that do not hold the strip, and which of them lies farther
+/// outside; the number of points where a reading is no number.
+struct Outermost {
+    double highest, lowest;
+    std::size_t point;
+};
+Outermost find_outermost(std::span<const double> x, std::span<const double> y, const Strip& strip,
+                         const std::array<std::size_t, 3>& active, std::vector<double>& heights)
+{
+    const auto& [x0, y0, gain, side, farthest] = strip;
+    constexpr std::size_t many = 24;  // fewer are looked at sooner one by one than by vectors
+    if (x.size() > many) {
+        auto all = array_of(heights);
+        all = side * ((array_of(y) - y0) - gain * (array_of(x) - x0));
+        for (const std::size_t point : active)
+            heights[point] = farthest / 2.0;  // inside the strip
+        const double highest = all.maxCoeff(), lowest = all.minCoeff();
+        return {highest, lowest, first_equal(heights, highest > farthest - lowest ? highest : lowest)};
+    }
+    const auto [left, opposite, right] = active;
+    double highest = -std::numeric_limits<double>::infinity(), lowest = -highest;
+    std::size_t at_highest = left, at_lowest = left;
+    for (std::size_t point = 0; point < x.size(); ++point) {
+        if (point == left || point == right || point == opposite)
+            continue;
+        const double height = side * ((y[point] - y0) - gain * (x[point] - x0));
+        at_highest = height > highest ? point : at_highest;
+        highest = height > highest ? height : highest;
+        at_lowest = height < lowest ? point : at_lowest;
+        lowest = height < lowest ? height : lowest;
+    }
+    return {highest, lowest, highest > farthest - lowest ? at_highest : at_lowest};
+}
+
 }  // namespace
 
 /// Indices of the points in order of x, then y. They begin in the order of the last fit: in trials the points
@@ -84,8 +123,6 @@ bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> 
     if (best_.active.size() != 3 || x.size() != order_.size() || y.size() != x.size())
         return false;
     heights_.resize(x.size());
-    constexpr std::size_t many = 24;  // fewer are looked at sooner one by one than by vectors
-    const bool is_many = x.size() > many;
     std::size_t left = best_.active[0], opposite = best_.active[1], right = best_.active[2];
     for (std::size_t attempt = 0; attempt <= x.size(); ++attempt) {
         if (!(x[left] < x[opposite] && x[opposite] < x[right]))
@@ -95,26 +132,8 @@ bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> 
         const double side = bend < 0.0 ? 1.0 : -1.0, farthest = side * bend;
         if (!(farthest < 0.0))
             return false;
-        double highest = -std::numeric_limits<double>::infinity(), lowest = -highest;
-        std::size_t at_highest = left, at_lowest = left;
-        if (is_many) {
-            auto heights = array_of(heights_);
-            heights = side * ((array_of(y) - y0) - gain * (array_of(x) - x0));
-            for (const std::size_t active : {left, opposite, right})
-                heights_[active] = farthest / 2.0;  // inside the strip
-            highest = heights.maxCoeff();
-            lowest = heights.minCoeff();
-        } else {
-            for (std::size_t point = 0; point < x.size(); ++point) {
-                if (point == left || point == right || point == opposite)
-                    continue;
-                const double height = side * ((y[point] - y0) - gain * (x[point] - x0));
-                at_highest = height > highest ? point : at_highest;
-                highest = height > highest ? height : highest;
-                at_lowest = height < lowest ? point : at_lowest;
-                lowest = height < lowest ? height : lowest;
-            }
-        }
+        const auto [highest, lowest, point] =
+            find_outermost(x, y, {x0, y0, gain, side, farthest}, {left, opposite, right}, heights_);
         if (highest < 0.0 && lowest > farthest) {
             best_.active[0] = left;
             best_.active[1] = opposite;
@@ -124,8 +143,6 @@ bool MinimaxSolver::exchange(std::span<const double> x, std::span<const double> 
             return true;
         }
         const bool is_above = highest > farthest - lowest;
-        const auto point = is_many ? first_equal(heights_, is_above ? highest : lowest)
-                                   : (is_above ? at_highest : at_lowest);
         if (point == x.size())
             return false;  // a reading that is no number
         const double at = x[point];

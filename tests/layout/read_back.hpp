@@ -12,24 +12,23 @@ namespace luxdossier::test {
 
 // Reads a drawn page: what carries a role, and the values that its ticks give to places.
 
-inline std::vector<layout::PathItem> paths(const layout::Page& page, const std::string& role)
+template <class Item>
+std::vector<Item> items(const layout::Page& page, const std::string& role)
 {
-    std::vector<layout::PathItem> found;
+    std::vector<Item> found;
     for (const auto& item : page.items) {
-        if (const auto* path = std::get_if<layout::PathItem>(&item); path != nullptr && path->role == role)
-            found.push_back(*path);
+        if (const auto* own = std::get_if<Item>(&item); own != nullptr && own->role == role)
+            found.push_back(*own);
     }
     return found;
 }
-
+inline std::vector<layout::PathItem> paths(const layout::Page& page, const std::string& role)
+{
+    return items<layout::PathItem>(page, role);
+}
 inline std::vector<layout::TextItem> texts(const layout::Page& page, const std::string& role)
 {
-    std::vector<layout::TextItem> found;
-    for (const auto& item : page.items) {
-        if (const auto* text = std::get_if<layout::TextItem>(&item); text != nullptr && text->role == role)
-            found.push_back(*text);
-    }
-    return found;
+    return items<layout::TextItem>(page, role);
 }
 
 inline layout::Position middle(const layout::PathItem& path)

@@ -3,8 +3,7 @@
 For every kind (fixtures/bridge-dimmer/generator/small.py, KINDS) and seed a small bench is made, evaluated, and counted,
 as in coverage.py. Runs that a kind repeats from the bench as stated, reading for reading, are evaluated once, and only the
 judged results have trials, which change no other result. The folders stand in memory where the machine has a file system
-there. It takes minutes, so it is no test of the suite; the suite's small
-form is coverage.py.
+there. It takes minutes, so it is no test of the suite; the suite's small form is coverage.py.
 
 Usage: coverage_study.py LUXDOSSIER GENERATOR_FOLDER [write]      benches of a kind: LUXDOSSIER_COVERAGE_SEEDS (2000)
 """
