@@ -119,13 +119,13 @@ Factor temperature_factor(Bench& bench, const model::Meter& meter, std::size_t r
                   "the temperature of the meter is not corrected");
         return std::nullopt;
     }
-    if (!meter.certificate || !meter.certificate->temperature_k) {
+    if (!meter.certificate || !meter.certificate->temperature) {
         leave_out(bench, trail, "the certificate of meter " + meter.id, "temperature",
                   "the temperature of the meter is not corrected");
         return std::nullopt;
     }
     const double difference_k =
-        std::get<model::ConditionQuantity>(stated->second).value - *meter.certificate->temperature_k;
+        std::get<model::ConditionQuantity>(stated->second).value - meter.certificate->temperature->value;
     auto coefficient = *meter.temperature_coefficient;
     coefficient.note = provenance(meter, "temperature_coefficient", coefficient.note);
     const auto alpha =

@@ -25,8 +25,22 @@ struct Amendment {
     std::string number, revision, reason;
 };
 
+/// A condition of the room during the tests, and the limits that were agreed for it.
+struct RoomCondition {
+    std::optional<Quantity> stated;  ///< K; 1 for relative humidity
+    std::optional<double> from, to;  ///< limits, in the same unit
+};
+struct Environment {
+    RoomCondition temperature, humidity;
+};
+
+/// ISO/IEC 17025:2017, 7.8.2 and 7.8.3 ask for what stands here.
 struct DocumentInfo {
     std::string number, title, revision, method;
+    std::string place;                    ///< where the tests were done
+    std::string sampling;                 ///< how the samples were chosen
+    std::vector<std::string> deviations;  ///< from the method, additions and exclusions
+    Environment environment;
     Party customer, laboratory;
     std::optional<Date> received, tested_from, tested_to, issued;
     std::vector<std::string> supplied_by_customer;
@@ -44,6 +58,7 @@ struct Product {
 
 struct Sample {
     std::string id, description, serial, firmware, condition;
+    std::string received = {};  ///< state in which it was received
 };
 
 /// A tabulated curve, such as a spectrum or an angular target.
@@ -71,10 +86,11 @@ struct CalibrationPoint {
 struct Certificate {
     std::string number, laboratory, accreditation, traceable_to;
     Date issued;
+    std::optional<Date> calibrated;  ///< day of the measurement; ageing counts from it, else from `issued`
     std::optional<Date> recall;
     std::string calibration_source_kind;
     std::optional<double> calibration_colour_temperature_k;
-    std::optional<double> temperature_k;
+    std::optional<Quantity> temperature;  ///< K, with its uncertainty where stated
     double coverage_factor = 2;
     std::optional<double> coverage_probability;
     std::vector<CalibrationPoint> points;  ///< sorted by illuminance, at least one
@@ -91,6 +107,19 @@ struct OutsideSpan {
     std::string evidence;
 };
 
+/// A further characteristic of a meter, by its index (f2, f5, f7 ... of ISO/CIE 19476:2014): E times 1 + x.
+struct Characteristic {
+    std::string index;
+    Quantity value;                    ///< unit 1, estimate 0 with its uncertainty
+    std::vector<std::string> sources;  ///< ids it holds for; empty: all
+    std::string note;
+};
+/// An intermediate check (ISO/IEC 17025:2017, 6.4.10).
+struct IntermediateCheck {
+    Date date;
+    std::string found, by;
+};
+
 struct Meter {
     std::string id, description, serial;
     std::optional<double> resolution_lx;
@@ -104,13 +133,18 @@ struct Meter {
     std::optional<Quantity> temperature_coefficient;  ///< fraction per K, with its uncertainty where stated
     std::optional<CurveFile> relative_responsivity;   ///< wavelength in m
     std::optional<OutsideSpan> outside_span;
+    std::optional<Quantity> integration_time;  ///< s
+    std::vector<Characteristic> characteristics;
+    std::vector<IntermediateCheck> checks;
     std::string class_standard, class_name;
     std::vector<std::string> from_class;  ///< keys that the stated class filled in: printed "class limit"
 };
 
 struct Equipment {
     std::string id, description, serial, certificate;
+    std::string traceable_to;
     std::optional<Date> recall;
+    std::optional<Date> checked;                     ///< last intermediate check
     std::optional<Quantity> correction_factor;       ///< unit 1: what its reading is multiplied by
     std::optional<Quantity> temperature_correction;  ///< K: what is added to its reading
     std::optional<double> resolution_w_m2;           ///< of an irradiance meter
@@ -122,7 +156,8 @@ enum class SourceKind { led, incandescent, fluorescent, daylight, near_infrared,
 struct Source {
     std::string id, description, level_method;
     SourceKind kind = SourceKind::led;
-    std::string supply;  ///< "dc", "mains", "pwm" or empty
+    std::string risk_group;  ///< IEC 62471: "exempt", "RG1", "RG2", "RG3", or empty
+    std::string supply;      ///< "dc", "mains", "pwm" or empty
     std::optional<double> supply_frequency_hz;
     std::optional<CurveFile> spectrum;            ///< wavelength in m
     std::optional<Quantity> spectral_correction;  ///< unit 1
@@ -132,8 +167,9 @@ struct Source {
 
 struct Geometry {
     std::optional<Quantity> distance, plane_offset, source_diameter, sensor_diameter, eccentricity;  ///< m
-    std::optional<Quantity> stage_zero;                                                              ///< rad
-    std::optional<Quantity> stage_scale;                                                             ///< 1
+    std::optional<Quantity> lateral;      ///< m: u of x and of y
+    std::optional<Quantity> stage_zero;   ///< rad
+    std::optional<Quantity> stage_scale;  ///< 1
 };
 
 enum class RunKind { dark, comparison, position, field_map, warm_up, angular, near_infrared, waveform };
@@ -144,6 +180,10 @@ enum class Ambient { subtracted, present };
 struct RunFile {
     std::string file;
     std::size_t unmatched_rows = 0;
+    std::size_t matched_rows = 0;              ///< of parts joined by time
+    double largest_time_difference_s = 0;      ///< of rows joined by time
+    std::string join;                          ///< how it was joined, in words; empty: a single file
+    std::vector<std::uint32_t> comment_lines;  ///< lines among the data rows that begin with #
 };
 
 /// One series of readings under stated conditions. Where sample, configuration, source or a condition is a
@@ -160,6 +200,7 @@ struct Run {
     std::string thermometer, irradiance_meter;  ///< ids of equipment
     std::string visible_source;  ///< light that stands beside the emitter of a near-infrared run
     std::optional<Ambient> ambient;
+    std::optional<Quantity> meter_temperature;  ///< K, with its uncertainty where stated
     Conditions
         conditions;  ///< level in lx, plane in degree, others canonical; own_light, light, day ... as text
     std::optional<TimePoint> started;

@@ -149,18 +149,18 @@ void meter_temperature(Bench& bench)
 {
     constexpr double span_k = 5.0;
     for (const auto& meter : bench.qualification().meters) {
-        if (!meter.certificate || !meter.certificate->temperature_k || meter.temperature_coefficient)
+        if (!meter.certificate || !meter.certificate->temperature || meter.temperature_coefficient)
             continue;
         for (const auto run : runs_of_meter(bench, meter)) {
             const auto at = model::condition_number(bench.run(run).conditions, "meter_temperature");
-            if (!at || !(std::abs(*at - *meter.certificate->temperature_k) > span_k))
+            if (!at || !(std::abs(*at - meter.certificate->temperature->value) > span_k))
                 continue;
             bench.raise(
                 {"meter-temperature",
                  RemarkSeverity::concern,
                  bench.run(run).id,
                  fmt::format("{} stood at {:.1f} degrees Celsius and was calibrated at {:.1f}", meter.id,
-                             *at - 273.15, *meter.certificate->temperature_k - 273.15),
+                             *at - 273.15, meter.certificate->temperature->value - 273.15),
                  "its temperature coefficient is not stated: what 5 K and more do to it is left out",
                  "state the temperature coefficient, or keep the meter near its calibration temperature",
                  bench.results_of(run),

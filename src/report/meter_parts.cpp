@@ -47,9 +47,9 @@ Facts certificate_facts(const model::Certificate& certificate)
                          with_unit(stated_text(certificate.points.back().illuminance_lx), "lx"),
                          counted(certificate.points.size(), "point")));
     add_fact(facts, "Calibration source", calibration_source(certificate));
-    if (certificate.temperature_k)
+    if (certificate.temperature)
         add_fact(facts, "Temperature",
-                 with_unit(number_text(*certificate.temperature_k - 273.15, 1), "degC"));
+                 with_unit(number_text(certificate.temperature->value - 273.15, 1), "degC"));
     add_fact(facts, "Issued", model::date_text(certificate.issued));
     add_fact(facts, "Recall", certificate.recall ? model::date_text(*certificate.recall) : "not stated");
     std::string factor = "k = " + stated_text(certificate.coverage_factor);

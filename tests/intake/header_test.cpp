@@ -134,7 +134,7 @@ TEST_CASE("a certificate's points become correction factors, sorted by illuminan
     CHECK(points[1].written == "error -0.5 lx, U 1.0 %");
     CHECK(points[2].correction_factor == 1000.0 / 998);
     CHECK(points[2].relative_expanded_uncertainty == 0.015);
-    CHECK(*meter.certificate->temperature_k == 296.15);
+    CHECK(meter.certificate->temperature->value == 296.15);
     CHECK(test::agree(*meter.annual_drift_per_year, 0.003, 1e-15));
 }
 

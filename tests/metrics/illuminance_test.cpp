@@ -27,7 +27,7 @@ TEST_CASE("every stated characteristic of the meter has one line in the budget o
     qualification.meters[0].ranges = {{200, 0.01}, {2000, 0.1}};
     qualification.meters[0].range_change = 0.001;
     qualification.meters[0].temperature_coefficient = quantity(0.0005, "1/K", 0.0001);
-    qualification.meters[0].certificate->temperature_k = 296.15;
+    qualification.meters[0].certificate->temperature.emplace().value = 296.15;
     qualification.runs[0].conditions["meter_temperature"] = model::ConditionQuantity{306.15, "K"};
     const auto evaluation = metrics::evaluate(qualification);
     const auto& e = only(evaluation, "illuminance");

@@ -34,7 +34,7 @@ model::Meter make_meter()
     certificate.recall = std::chrono::sys_days{std::chrono::year{2026} / 1 / 10};
     certificate.calibration_source_kind = "incandescent";
     certificate.calibration_colour_temperature_k = 2856;
-    certificate.temperature_k = 296.15;
+    certificate.temperature.emplace().value = 296.15;
     certificate.coverage_probability = 0.9545;
     for (const double level : {1.0, 100.0, 10000.0})
         certificate.points.push_back({level, 1.0, 0.012, ""});
