@@ -161,7 +161,7 @@ void FolderReader::read_run(RunStatement& statement)
         }
         tables.push_back(std::move(*table));
         columns.insert(columns.end(), part.columns.begin(), part.columns.end());
-        statement.run.files.push_back({part.file, 0});
+        statement.run.files.emplace_back().file = part.file;
     }
     if (!whole || tables.empty())
         return;
