@@ -273,6 +273,7 @@ void insert_chart(Xlsx& book, Sheet& sheet, Position position, const Chart& char
         LXW_NO_ERROR)
         throw std::logic_error(
             fmt::format("workbook: the chart \"{}\" does not fit on its sheet", chart.title));
+    book.count_chart(chart.series.size());
 }
 
 }  // namespace luxdossier::workbook

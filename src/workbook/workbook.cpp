@@ -23,6 +23,7 @@ Xlsx::Properties properties(const model::Dossier& dossier)
         fmt::format("{}{}{}{}", document.number, document.revision.empty() ? "" : ", revision ",
                     document.revision, dossier.qualification.is_draft() ? " Draft" : "");
     result.footer_middle = "results relate only to the items tested";
+    result.version = dossier.version;
     result.created = static_cast<std::int64_t>(std::floor(dossier.date.seconds));
     return result;
 }

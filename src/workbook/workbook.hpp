@@ -7,7 +7,8 @@
 
 namespace luxdossier::workbook {
 
-/// Writes the live workbook. Throws std::system_error where the file cannot be written, std::domain_error
+/// Writes the live workbook and reads it back; its temporary files lie beside it. Throws std::system_error
+/// where the file cannot be written or does not hold what was written, std::domain_error
 /// where a value cannot be held by a sheet (never NaN or infinity in a cell).
 /// `sheet_rows`: a log longer than that goes on in further sheets; fewer than a spreadsheet holds only in
 /// tests.

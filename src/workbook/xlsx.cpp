@@ -17,6 +17,9 @@ namespace {
 constexpr double widest_column = 58;
 constexpr std::size_t number_width = 10;
 constexpr double points_of_a_line = 15;
+/// One of the report's faces, in a size whose digits are as wide as columns are counted in (7 pixels).
+constexpr const char* face = "Lato";
+constexpr double face_size = 9.5;
 /// A spreadsheet follows no more links of one sheet.
 constexpr std::size_t most_links = 65'000;
 
@@ -76,6 +79,27 @@ void Sheet::check(int error, std::string_view doing) const
                                            lxw_strerror(static_cast<lxw_error>(error))));
 }
 
+void Sheet::count(Position position, std::string_view formula, std::string_view value)
+{
+    if (position.row < row_)
+        throw std::logic_error(fmt::format("workbook, sheet \"{}\", cell {}: a row was left behind", name_,
+                                           cell_name(position)));
+    if (position.row > row_)
+        count_row();
+    row_ = position.row;
+    if (in_row_.size() <= position.column)
+        in_row_.resize(position.column + 1U);
+    in_row_[position.column] = code_of_cell(cell_name(position), formula, value);
+}
+
+void Sheet::count_row()
+{
+    for (const auto& code : in_row_)
+        if (code)
+            tally_.add_cell(*code);
+    in_row_.clear();
+}
+
 void Sheet::widen(std::uint16_t column, std::size_t count)
 {
     if (widths_.size() <= column) {
@@ -102,8 +126,9 @@ void Sheet::text(Position position, std::string_view text, Look look)
     last_row_ = std::max(last_row_, position.row);
     if (look != Look::title && look != Look::note)
         widen(position.column, characters(text));
-    check(worksheet_write_string(sheet_, position.row, position.column, cell_text(text).c_str(),
-                                 book_->format(look)),
+    const auto held = cell_text(text);
+    count(position, {}, held);
+    check(worksheet_write_string(sheet_, position.row, position.column, held.c_str(), book_->format(look)),
           "a text");
 }
 
@@ -138,6 +163,7 @@ void Sheet::number(Position position, double value, Look look)
                         name_, cell_name(position), value));
     last_row_ = std::max(last_row_, position.row);
     widen(position.column, number_width);
+    count(position, {}, number_in_file(value));
     check(worksheet_write_number(sheet_, position.row, position.column, value, book_->format(look)),
           "a number");
 }
@@ -163,6 +189,7 @@ void Sheet::formula(Position position, const std::string& formula, double value,
     check_length(position, formula);
     last_row_ = std::max(last_row_, position.row);
     widen(position.column, number_width);
+    count(position, formula, number_in_file(value));
     check(worksheet_write_formula_num(sheet_, position.row, position.column, ("=" + formula).c_str(),
                                       book_->format(look), value),
           "a formula");
@@ -173,8 +200,10 @@ void Sheet::formula(Position position, const std::string& formula, std::string_v
     check_length(position, formula);
     last_row_ = std::max(last_row_, position.row);
     widen(position.column, characters(value));
+    const auto held = cell_text(value);
+    count(position, formula, held);
     check(worksheet_write_formula_str(sheet_, position.row, position.column, ("=" + formula).c_str(),
-                                      book_->format(look), cell_text(value).c_str()),
+                                      book_->format(look), held.c_str()),
           "a formula");
 }
 
@@ -186,8 +215,11 @@ void Sheet::link(Position position, const std::string& target, std::string_view 
     }
     last_row_ = std::max(last_row_, position.row);
     widen(position.column, characters(text));
+    const auto held = cell_text(text);
+    count(position, {}, held);
+    tally_.add_link(code_of_cell(cell_name(position), target, {}));
     check(worksheet_write_url_opt(sheet_, position.row, position.column, ("internal:" + target).c_str(),
-                                  book_->format(Look::link), cell_text(text).c_str(), nullptr),
+                                  book_->format(Look::link), held.c_str(), nullptr),
           "a link");
 }
 
@@ -209,6 +241,7 @@ void Sheet::headings(std::uint32_t row, const std::vector<Column>& columns)
         after_numbers = numbers;
     }
     worksheet_freeze_panes(sheet_, row + 1, 0);
+    has_repeated_rows_ = true;
     check(worksheet_repeat_rows(sheet_, row, row), "repeated headings");
 }
 
@@ -327,6 +360,8 @@ Xlsx::Xlsx(const std::filesystem::path& file, Properties properties)
     lxw_workbook_options options{};
     options.constant_memory = LXW_TRUE;
     options.use_zip64 = LXW_FALSE;
+    auto folder = std::filesystem::absolute(file).parent_path().string();
+    options.tmpdir = folder.data();
     book_ = workbook_new_opt(file.c_str(), &options);
     if (book_ == nullptr)
         throw std::system_error(errno, std::generic_category(), file.string());
@@ -356,6 +391,12 @@ void Xlsx::add_formats()
                           blue = 0x2676C2;
     for (std::size_t i = 0; i < static_cast<std::size_t>(Look::count); ++i)
         formats_.push_back(workbook_add_format(book_));
+    format_set_font_name(STAILQ_FIRST(book_->formats), face);  // the format of cells that have none
+    format_set_font_size(STAILQ_FIRST(book_->formats), face_size);
+    for (auto* format : formats_) {
+        format_set_font_name(format, face);
+        format_set_font_size(format, face_size);
+    }
     // Without a format of its own a cell looks as the program that opens it shows words and numbers.
     formats_[static_cast<std::size_t>(Look::plain)] = nullptr;
     format_set_text_wrap(format(Look::wrapped));
@@ -430,6 +471,7 @@ void Xlsx::define_name(const std::string& name, const std::string& target)
 {
     if (workbook_define_name(book_, name.c_str(), ("=" + target).c_str()) != LXW_NO_ERROR)
         throw std::logic_error(fmt::format("workbook: \"{}\" is no name for cells", name));
+    ++expected_.names;
 }
 
 void Xlsx::finish(Sheet& sheet) const
@@ -456,14 +498,20 @@ void Xlsx::finish(Sheet& sheet) const
 
 void Xlsx::close()
 {
-    for (auto& sheet : sheets_)
+    for (auto& sheet : sheets_) {
         finish(*sheet);
+        sheet->count_row();
+        expected_.names += sheet->has_repeated_rows_ ? 2U : 1U;  // with the printed area
+        expected_.sheets.push_back({sheet->name_, sheet->tally_});
+    }
     errno = 0;
     const auto error = workbook_close(book_);  // frees the workbook, whatever it returns
     book_ = nullptr;
     if (error != LXW_NO_ERROR)
         throw std::system_error(errno == 0 ? EIO : errno, std::generic_category(),
                                 fmt::format("{}: {}", file_.string(), lxw_strerror(error)));
+    put_own_parts(file_, properties_.version, face);
+    check_package(file_, expected_);
 }
 
 }  // namespace luxdossier::workbook

@@ -1,10 +1,12 @@
 #pragma once
 
 #include "workbook/names.hpp"
+#include "workbook/package.hpp"
 
 #include <cstdint>
 #include <filesystem>
 #include <memory>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -110,6 +112,9 @@ private:
     [[nodiscard]] std::uint16_t last_printed() const;
     void check(int error, std::string_view doing) const;
     void check_length(Position position, const std::string& formula) const;
+    /// Counts a cell that is written; the last one written into a place is the one that stands.
+    void count(Position position, std::string_view formula, std::string_view value);
+    void count_row();
     Xlsx* book_;
     lxw_worksheet* sheet_;
     std::string name_;
@@ -119,13 +124,18 @@ private:
     std::uint16_t last_column_ = 0, last_printed_ = 0;
     std::size_t note_length_ = 0, links_ = 0;
     bool one_page_wide_ = true;
+    bool has_repeated_rows_ = false;
+    Tally tally_;
+    std::uint32_t row_ = 0;                             ///< that is being written
+    std::vector<std::optional<std::uint32_t>> in_row_;  ///< codes of its cells, by column
 };
 
-/// The workbook file. Every error of the library is checked; nothing depends on locale, clock or zone.
+/// The workbook file. Every error of the library is checked, and because it tells not all, the file is read
+/// back; nothing depends on locale, clock or zone. Its temporary files lie in the folder of the file.
 class Xlsx {
 public:
     struct Properties {
-        std::string title, subject, author, header_left, footer_left, footer_middle;
+        std::string title, subject, author, header_left, footer_left, footer_middle, version;
         std::int64_t created = 0;  ///< seconds since 1970-01-01
     };
     /// Errors: std::system_error where the file cannot be written.
@@ -139,7 +149,10 @@ public:
     /// A sheet that was added. Errors: std::logic_error where there is none of that name.
     [[nodiscard]] Sheet& sheet(const std::string& name);
     void define_name(const std::string& name, const std::string& target);
-    /// Widths, print set-up; writes the file. Nothing may be written afterwards.
+    /// A chart of so many series was put on a sheet.
+    void count_chart(std::size_t series) { ++expected_.charts, expected_.series += series; }
+    /// Widths, print set-up; writes the file and reads it back. Nothing may be written afterwards. Errors:
+    /// std::system_error, also where the file does not hold what was written.
     void close();
     [[nodiscard]] lxw_format* format(Look look) const;
     [[nodiscard]] lxw_workbook* handle() const { return book_; }
@@ -152,6 +165,7 @@ private:
     lxw_workbook* book_ = nullptr;
     std::vector<lxw_format*> formats_;
     std::vector<std::unique_ptr<Sheet>> sheets_;
+    Expected expected_;
 };
 
 }  // namespace luxdossier::workbook
