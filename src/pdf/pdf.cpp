@@ -7,6 +7,7 @@
 #include <cmath>
 #include <fstream>
 #include <memory>
+#include <new>
 #include <string>
 #include <system_error>
 #include <type_traits>
@@ -81,16 +82,23 @@ public:
             cairo_show_page(cairo_.get());
         }
         add_outline();
+        check(cairo_status(cairo_.get()));
         cairo_.reset();
         cairo_surface_finish(surface_.get());
-        const auto status = cairo_surface_status(surface_.get());
-        if (status != CAIRO_STATUS_SUCCESS)
-            throw std::runtime_error(
-                fmt::format("the PDF could not be drawn: {}", cairo_status_to_string(status)));
+        check(cairo_surface_status(surface_.get()));
         return std::move(bytes_);
     }
 
 private:
+    static void check(cairo_status_t status)
+    {
+        if (status == CAIRO_STATUS_NO_MEMORY)
+            throw std::bad_alloc();
+        if (status != CAIRO_STATUS_SUCCESS)
+            throw std::runtime_error(
+                fmt::format("the PDF could not be drawn: {}", cairo_status_to_string(status)));
+    }
+
     // A figure is one leaf of the structure; what stands between figures is left to the document.
     void draw_items(const layout::Page& page)
     {
@@ -226,17 +234,43 @@ private:
 
 }  // namespace
 
-void write_pdf(const layout::Pages& pages, model::TimePoint date, const std::filesystem::path& file)
+namespace {
+
+std::system_error failed(const std::string& what, const std::filesystem::path& file)
+{
+    return {errno == 0 ? EIO : errno, std::generic_category(),
+            fmt::format("cannot {} {}", what, file.string())};
+}
+
+std::string read_back(const std::filesystem::path& file)
+{
+    errno = 0;
+    std::ifstream stream(file, std::ios::binary);
+    std::string bytes(std::filesystem::file_size(file), '\0');
+    if (!stream.read(bytes.data(), static_cast<std::streamsize>(bytes.size())))
+        throw failed("read", file);
+    return bytes;
+}
+
+}  // namespace
+
+std::string write_pdf(const layout::Pages& pages, model::TimePoint date, const std::filesystem::path& file)
 {
     if (pages.pages.empty())
         throw std::domain_error("a PDF needs at least one page");
-    const auto bytes = finished(Writer(pages, date).write(), pages);
+    const auto drawn = finished(Writer(pages, date).write(), pages);
+    std::string bytes(drawn.begin(), drawn.end());
+    errno = 0;
     std::ofstream stream(file, std::ios::binary | std::ios::trunc);
-    stream.write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
+    stream.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
     stream.close();
     if (!stream)
-        throw std::system_error(errno == 0 ? EIO : errno, std::generic_category(),
-                                fmt::format("cannot write {}", file.string()));
+        throw failed("write", file);
+    if (read_back(file) != bytes)
+        throw std::system_error(EIO, std::generic_category(),
+                                file.string() + " does not read back as it was written");
+    check_whole(bytes, pages.pages.size(), file.string());
+    return bytes;
 }
 
 }  // namespace luxdossier::pdf
