@@ -11,6 +11,7 @@
 #include <mutex>
 #include <numeric>
 #include <stdexcept>
+#include <system_error>
 #include <thread>
 #include <utility>
 
@@ -54,8 +55,12 @@ void in_parallel(std::size_t threads, std::size_t count, const std::function<voi
         }
     };
     std::vector<std::thread> helpers;
-    for (std::size_t index = 1; index < std::min(threads, count); ++index)
-        helpers.emplace_back(loop);
+    try {
+        for (std::size_t index = 1; index < std::min(threads, count); ++index)
+            helpers.emplace_back(loop);
+    } catch (const std::system_error&) {
+        // No more threads are to be had: fewer do the same work and give the same bytes.
+    }
     loop();
     for (auto& helper : helpers)
         helper.join();
