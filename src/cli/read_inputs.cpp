@@ -1,8 +1,9 @@
 #include "cli/stages.hpp"
 
+#include "cli/evidence.hpp"
+#include "cli/hashed_files.hpp"
 #include "intake/intake.hpp"
 #include "metrics/metrics.hpp"
-#include "seal/seal.hpp"
 
 #include <algorithm>
 #include <system_error>
@@ -16,9 +17,9 @@ namespace fs = std::filesystem;
 
 /// Where a limits file lies and how messages and evidence call it.
 struct LimitsFile {
-    fs::path on_disk;   ///< canonical
-    std::string name;   ///< as messages call it
-    std::string below;  ///< folder of its copy below inputs/: "" beside the header, else "limits/"
+    fs::path on_disk;  ///< canonical
+    std::string name;  ///< as messages call it
+    bool is_beside_header = false;
 };
 
 std::optional<LimitsFile> find_limits(const fs::path& folder, const std::string& stated)
@@ -39,14 +40,13 @@ std::optional<LimitsFile> find_limits(const fs::path& folder, const std::string&
         throw std::system_error(error, "cannot read " + path.string());
     const auto root = fs::canonical(folder);
     if (on_disk.parent_path() == root)
-        return LimitsFile{on_disk, on_disk.filename().string(), ""};
-    return LimitsFile{on_disk, stated, "limits/"};
+        return LimitsFile{on_disk, on_disk.filename().string(), true};
+    return LimitsFile{on_disk, stated, false};
 }
 
-std::string content_of(const LimitsFile& limits)
+std::string content_of(const LimitsFile& limits, const intake::Files& files)
 {
-    const auto answer =
-        intake::folder_on_disk(limits.on_disk.parent_path())->read(limits.on_disk.filename().string());
+    const auto answer = files.read(limits.on_disk.filename().string());
     if (answer.state == intake::Files::State::unreadable)
         throw std::system_error(std::make_error_code(std::errc::permission_denied),
                                 "cannot read " + limits.on_disk.string());
@@ -67,23 +67,25 @@ fs::path existing_folder(const std::string& folder)
 }
 
 /// Files of the limits join the evidence; a file that is there already under its name is not listed twice.
-void add_evidence(Inputs& inputs, const LimitsFile& limits, std::vector<model::InputFile> read)
+/// Returns what the evidence calls the limits file.
+std::string add_evidence(Inputs& inputs, const LimitsFile& limits,
+                         const std::shared_ptr<const HashedFiles>& from, std::vector<model::InputFile> read)
 {
     auto& files = inputs.qualification.files;
+    const auto below = limits.is_beside_header ? std::string() : folder_of_kind("limits", files);
     for (auto& file : read) {
         const bool is_limits = &file == &read.front();
         const auto name = is_limits ? limits.on_disk.filename().string() : file.path;
-        file.path = limits.below + name;
+        file.path = below + name;
         const auto same = std::ranges::find(files, file.path, &model::InputFile::path);
-        if (same != files.end() && limits.below.empty()) {
+        if (same != files.end()) {
             same->role += ", " + file.role;
             continue;
         }
-        while (std::ranges::find(files, file.path, &model::InputFile::path) != files.end())
-            file.path.insert(0, "limits/");
-        inputs.on_disk.push_back(limits.on_disk.parent_path() / name);
+        inputs.sources.push_back({from, name});
         files.push_back(std::move(file));
     }
+    return below + limits.on_disk.filename().string();
 }
 
 }  // namespace
@@ -93,10 +95,12 @@ std::optional<Inputs> read_inputs(const std::string& folder, const std::string& 
 {
     Inputs inputs;
     inputs.folder = existing_folder(folder);
-    const auto files = intake::folder_on_disk(inputs.folder);
+    const auto files = std::make_shared<const HashedFiles>(inputs.folder);
     const auto limits = find_limits(inputs.folder, stated_limits);
-    const auto content = limits ? content_of(*limits) : std::string{};
-    const auto limits_files = limits ? intake::folder_on_disk(limits->on_disk.parent_path()) : nullptr;
+    const auto limits_files = limits && !limits->is_beside_header
+                                  ? std::make_shared<const HashedFiles>(limits->on_disk.parent_path())
+                                  : files;
+    const auto content = limits ? content_of(*limits, *limits_files) : std::string{};
 
     auto qualification = intake::read_qualification(*files, diagnostics, metrics::catalogue());
     if (!qualification) {
@@ -106,20 +110,20 @@ std::optional<Inputs> read_inputs(const std::string& folder, const std::string& 
     }
     inputs.qualification = std::move(*qualification);
     for (const auto& file : inputs.qualification.files)
-        inputs.on_disk.push_back(inputs.folder / file.path);
+        inputs.sources.push_back({files, file.path});
     if (limits) {
         std::vector<model::InputFile> read;
         inputs.limits = intake::read_limits(limits->name, content, *limits_files, inputs.qualification,
                                             metrics::catalogue(inputs.qualification), read, diagnostics);
         if (!inputs.limits)
             return std::nullopt;
-        add_evidence(inputs, *limits, std::move(read));
-        inputs.limits->file = limits->below + limits->on_disk.filename().string();
+        inputs.limits->file = add_evidence(inputs, *limits, limits_files, std::move(read));
     }
     for (std::size_t i = 0; i < inputs.qualification.files.size(); ++i) {
         auto& file = inputs.qualification.files[i];
-        file.sha256 = file.content.size() == file.size ? seal::sha256_hex(file.content)
-                                                       : seal::sha256_hex_of_file(inputs.on_disk[i]);
+        const auto read = inputs.sources[i].files->fingerprint(inputs.sources[i].name);
+        file.sha256 = read.sha256;
+        file.size = read.bytes;
     }
     return inputs;
 }

@@ -4,6 +4,7 @@
 #include "model/dossier.hpp"
 
 #include <filesystem>
+#include <memory>
 #include <optional>
 #include <stdexcept>
 #include <string>
@@ -18,14 +19,20 @@ public:
     using std::runtime_error::runtime_error;
 };
 
+class HashedFiles;
+
+/// Where the bytes of an input come from, for the copy of a file that is not kept in memory.
+struct Source {
+    std::shared_ptr<const HashedFiles> files;
+    std::string name;  ///< in the folder of `files`
+};
+
 /// Everything that was read: the qualification with all its files, and the limits where there are any.
 struct Inputs {
     std::filesystem::path folder;
     model::Qualification qualification;
     std::optional<model::Limits> limits;
-    /// Where each file of Qualification::files lies on disk, for the copies of those that are not kept in
-    /// memory.
-    std::vector<std::filesystem::path> on_disk;
+    std::vector<Source> sources;  ///< of each file of Qualification::files
 };
 
 /// Reads folder and limits; `limits` empty: limits.json of the folder where it is there. All faults are

@@ -1,5 +1,6 @@
 #include "cli/template_text.hpp"
 
+#include "cli/evidence.hpp"
 #include "seal/seal.hpp"
 
 #include <fmt/format.h>
@@ -25,10 +26,10 @@ void add_template(const Template& chosen, Inputs& inputs)
 {
     if (chosen.file.empty())
         return;
-    inputs.qualification.files.push_back({"template/" + chosen.name, chosen.text,
-                                          seal::sha256_hex(chosen.text), chosen.text.size(),
-                                          "template of the report"});
-    inputs.on_disk.push_back(chosen.file);
+    auto& files = inputs.qualification.files;
+    files.push_back({folder_of_kind("template", files) + chosen.name, chosen.text,
+                     seal::sha256_hex(chosen.text), chosen.text.size(), "template of the report"});
+    inputs.sources.emplace_back();  // its bytes are kept
 }
 
 }  // namespace luxdossier::cli

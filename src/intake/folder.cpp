@@ -32,6 +32,31 @@ private:
     int number_;
 };
 
+std::system_error cannot_read(int error, std::string_view name)
+{
+    return {error, std::generic_category(), "cannot read " + std::string(name)};
+}
+
+/// What is the user's to mend is a state of the file; what is not is thrown.
+Files::State state_of(const std::error_code& error, std::string_view name)
+{
+    switch (error.value()) {
+    case ENOENT:
+    case ENOTDIR:
+    case ENAMETOOLONG:
+    case ELOOP:  // a link that leads in a circle, or that was put there meanwhile
+        return Files::State::missing;
+    case EACCES:
+    case EPERM:
+        return Files::State::unreadable;
+    case ENXIO:  // a socket
+    case ENODEV:
+        return Files::State::not_regular;
+    default:
+        throw cannot_read(error.value(), name);
+    }
+}
+
 std::size_t read_bytes(int descriptor, std::span<char> buffer, const std::string& name)
 {
     std::size_t filled = 0;
@@ -40,7 +65,7 @@ std::size_t read_bytes(int descriptor, std::span<char> buffer, const std::string
         if (taken < 0 && errno == EINTR)
             continue;
         if (taken < 0)
-            throw std::system_error(errno, std::generic_category(), name);
+            throw cannot_read(errno, name);
         if (taken == 0)
             break;
         filled += static_cast<std::size_t>(taken);
@@ -93,8 +118,8 @@ Files::Answer FolderOnDisk::read(std::string_view path) const
         return {State::outside, {}, nullptr, 0};
     std::error_code error;
     const auto resolved = std::filesystem::canonical(root_ / relative, error);
-    if (error)  // also a link that leads nowhere or in a circle
-        return {State::missing, {}, nullptr, 0};
+    if (error)
+        return {state_of(error, path), {}, nullptr, 0};
     if (!is_inside(resolved))
         return {resolved == root_ ? State::not_regular : State::outside, {}, nullptr, 0};
     // Without O_NONBLOCK a FIFO would wait for its writer; O_NOFOLLOW: a link put there meanwhile does not
@@ -102,10 +127,10 @@ Files::Answer FolderOnDisk::read(std::string_view path) const
     Descriptor descriptor(
         ::open(resolved.c_str(), O_RDONLY | O_NONBLOCK | O_CLOEXEC | O_NOFOLLOW | O_NOCTTY));
     if (!descriptor.is_open())
-        return {errno == ENXIO ? State::not_regular : State::unreadable, {}, nullptr, 0};
+        return {state_of({errno, std::generic_category()}, path), {}, nullptr, 0};
     struct stat facts {};
     if (::fstat(descriptor.number(), &facts) != 0)
-        return {State::unreadable, {}, nullptr, 0};
+        throw cannot_read(errno, path);
     if (!S_ISREG(facts.st_mode))
         return {State::not_regular, {}, nullptr, 0};
     const auto size = static_cast<std::size_t>(facts.st_size);
@@ -113,7 +138,8 @@ Files::Answer FolderOnDisk::read(std::string_view path) const
         return {
             State::regular, {}, std::make_shared<DiskPieces>(std::move(descriptor), std::string(path)), size};
     Answer answer{State::regular, std::string(size, '\0'), nullptr, size};
-    answer.content.resize(read_bytes(descriptor.number(), answer.content, std::string(path)));
+    answer.size = read_bytes(descriptor.number(), answer.content, std::string(path));
+    answer.content.resize(answer.size);
     return answer;
 }
 

@@ -188,12 +188,15 @@ void LimitsReader::read_mask_of(ObjectReader& reader, const model::MetricEntry& 
     const auto path = file == nullptr ? std::string() : read_path(reading_, *file);
     if (path.empty())
         return;
-    const auto content = read_named_file(files_, path, *file, reading_);
+    const auto known = std::ranges::find(read_files_, path, &model::InputFile::path);
+    const auto is_known = known != read_files_.end();
+    auto content = is_known ? answer_of(*known) : std::nullopt;
+    if (!content)
+        content = read_named_file(files_, path, *file, reading_);
     if (!content)
         return;
-    const auto is_known = std::ranges::find(read_files_, path, &model::InputFile::path) != read_files_.end();
     if (!is_known)
-        read_files_.push_back({path, content->content, "", content->content.size(), "mask of " + limit.id});
+        read_files_.push_back({path, content->content, "", content->size, "mask of " + limit.id});
     mask_names_.push_back(path);
     limit.mask = read_mask(path, *content, reading_.diagnostics);
 }

@@ -35,6 +35,13 @@ std::optional<Files::Answer> read_named_file(const Files& files, const std::stri
     return std::nullopt;
 }
 
+std::optional<Files::Answer> answer_of(const model::InputFile& file)
+{
+    if (file.content.size() != file.size)
+        return std::nullopt;
+    return Files::Answer{Files::State::regular, file.content, nullptr, file.size};
+}
+
 void check_format(ObjectReader& root, std::string_view expected)
 {
     const auto* format = root.require("format", fmt::format("\"{}\"", expected));

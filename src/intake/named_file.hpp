@@ -15,6 +15,10 @@ struct StateText {
 [[nodiscard]] std::optional<Files::Answer> read_named_file(const Files& files, const std::string& path,
                                                            const JsonValue& at, const JsonReading& reading);
 
+/// A file that was read before, from what is kept of it: its bytes are never asked for twice, because they
+/// may be others by then. Empty where it came in pieces.
+[[nodiscard]] std::optional<Files::Answer> answer_of(const model::InputFile& file);
+
 /// The key "format" must say that the file is one of ours.
 void check_format(ObjectReader& root, std::string_view expected);
 

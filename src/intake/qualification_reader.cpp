@@ -45,15 +45,16 @@ private:
 std::optional<Files::Answer> FolderReader::open(const std::string& path, const JsonValue& at,
                                                 const std::string& role)
 {
-    auto answer = read_named_file(files_, path, at, reading_);
-    if (!answer)
-        return std::nullopt;
     auto& kept = header_.qualification.files;
     const auto known = std::ranges::find(kept, path, &model::InputFile::path);
     if (known != kept.end()) {
         known->role += ", " + role;
-        return answer;
+        if (auto again = answer_of(*known))
+            return again;
     }
+    auto answer = read_named_file(files_, path, at, reading_);
+    if (!answer || known != kept.end())
+        return answer;
     names_.push_back(path);
     const auto size = answer->pieces ? answer->size : answer->content.size();
     kept.push_back({path, answer->content, "", size, role});

@@ -3,12 +3,14 @@
 #include "diagnostics/diagnostic.hpp"
 
 #include <array>
+#include <cerrno>
 #include <charconv>
 #include <cmath>
 #include <cstdlib>
 #include <memory>
 #include <span>
 #include <stdexcept>
+#include <system_error>
 #include <vector>
 
 #include <fmt/format.h>
@@ -41,9 +43,16 @@ ut_system* unit_system()
 {
     static ut_system* const system = [] {
         ut_set_error_message_handler(ut_ignore);
+        errno = 0;
         auto* read = ut_read_xml(nullptr);
-        if (read == nullptr)
-            throw std::runtime_error("the unit database of udunits2 cannot be read");
+        if (read == nullptr) {
+            const auto error = errno;
+            ut_status status = UT_SUCCESS;
+            const auto* path = ut_get_path_xml(nullptr, &status);
+            throw std::system_error(
+                error == 0 ? EIO : error, std::generic_category(),
+                fmt::format("cannot read the unit database {}", path == nullptr ? "of udunits2" : path));
+        }
         repair_foot_candle(read);
         return read;
     }();

@@ -12,40 +12,15 @@
 namespace luxdossier::seal {
 namespace {
 
-struct FreeContext {
-    void operator()(EVP_MD_CTX* context) const { EVP_MD_CTX_free(context); }
-};
 struct CloseFile {
     void operator()(std::FILE* file) const { std::fclose(file); }
 };
 
-/// SHA-256 of bytes that come in pieces.
-class Digest {
-public:
-    Digest() : context_(EVP_MD_CTX_new()) { check(EVP_DigestInit_ex(context_.get(), EVP_sha256(), nullptr)); }
-    void add(std::string_view bytes) { check(EVP_DigestUpdate(context_.get(), bytes.data(), bytes.size())); }
-    [[nodiscard]] std::string hex()
-    {
-        std::array<unsigned char, EVP_MAX_MD_SIZE> digest{};
-        unsigned int size = 0;
-        check(EVP_DigestFinal_ex(context_.get(), digest.data(), &size));
-        constexpr std::string_view digits = "0123456789abcdef";
-        std::string text;
-        for (unsigned int i = 0; i < size; ++i) {
-            text += digits.at(digest.at(i) >> 4U);
-            text += digits.at(digest.at(i) & 15U);
-        }
-        return text;
-    }
-
-private:
-    static void check(int result)
-    {
-        if (result != 1)
-            throw std::runtime_error("SHA-256 is not available in the cryptographic library");
-    }
-    std::unique_ptr<EVP_MD_CTX, FreeContext> context_;
-};
+void check(int result)
+{
+    if (result != 1)
+        throw std::runtime_error("SHA-256 is not available in the cryptographic library");
+}
 
 template <typename Take>
 void read_in_pieces(const std::filesystem::path& file, const Take& take)
@@ -64,6 +39,35 @@ void read_in_pieces(const std::filesystem::path& file, const Take& take)
 }
 
 }  // namespace
+
+void Digest::Free::operator()(EVP_MD_CTX* context) const
+{
+    EVP_MD_CTX_free(context);
+}
+
+Digest::Digest() : context_(EVP_MD_CTX_new())
+{
+    check(EVP_DigestInit_ex(context_.get(), EVP_sha256(), nullptr));
+}
+
+void Digest::add(std::string_view bytes)
+{
+    check(EVP_DigestUpdate(context_.get(), bytes.data(), bytes.size()));
+}
+
+std::string Digest::hex()
+{
+    std::array<unsigned char, EVP_MAX_MD_SIZE> digest{};
+    unsigned int size = 0;
+    check(EVP_DigestFinal_ex(context_.get(), digest.data(), &size));
+    constexpr std::string_view digits = "0123456789abcdef";
+    std::string text;
+    for (unsigned int i = 0; i < size; ++i) {
+        text += digits.at(digest.at(i) >> 4U);
+        text += digits.at(digest.at(i) & 15U);
+    }
+    return text;
+}
 
 std::string sha256_hex(std::string_view bytes)
 {
@@ -86,9 +90,9 @@ std::string read_file(const std::filesystem::path& file)
     return content;
 }
 
-void write_file_in_pieces(const std::filesystem::path& file,
-                          const std::function<void(const std::function<void(std::string_view)>&)>& make)
+std::string write_file_in_pieces(const std::filesystem::path& file, const MakePieces& make)
 {
+    Digest digest;
     const auto failed = [&file] {
         return std::system_error(errno, std::generic_category(), "cannot write " + file.string());
     };
@@ -98,14 +102,16 @@ void write_file_in_pieces(const std::filesystem::path& file,
     make([&](std::string_view piece) {
         if (std::fwrite(piece.data(), 1, piece.size(), stream.get()) != piece.size())
             throw failed();
+        digest.add(piece);
     });
     if (std::fclose(stream.release()) != 0)
         throw failed();
+    return digest.hex();
 }
 
-void write_file(const std::filesystem::path& file, std::string_view content)
+std::string write_file(const std::filesystem::path& file, std::string_view content)
 {
-    write_file_in_pieces(file, [content](const auto& append) { append(content); });
+    return write_file_in_pieces(file, [content](const auto& append) { append(content); });
 }
 
 namespace {
@@ -124,18 +130,17 @@ void make_folders_below(const std::filesystem::path& folder, const std::filesyst
 
 }  // namespace
 
-void write_file_below(const std::filesystem::path& folder, const std::filesystem::path& relative,
-                      std::string_view content)
+std::string write_file_below(const std::filesystem::path& folder, const std::filesystem::path& relative,
+                             std::string_view content)
 {
-    make_folders_below(folder, relative);
-    write_file(folder / relative, content);
+    return write_file_in_pieces_below(folder, relative, [content](const auto& append) { append(content); });
 }
 
-void copy_file_below(const std::filesystem::path& folder, const std::filesystem::path& relative,
-                     const std::filesystem::path& source)
+std::string write_file_in_pieces_below(const std::filesystem::path& folder,
+                                       const std::filesystem::path& relative, const MakePieces& make)
 {
     make_folders_below(folder, relative);
-    write_file_in_pieces(folder / relative, [&](const auto& append) { read_in_pieces(source, append); });
+    return write_file_in_pieces(folder / relative, make);
 }
 
 }  // namespace luxdossier::seal

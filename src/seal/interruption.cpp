@@ -2,11 +2,10 @@
 
 #include <array>
 #include <cerrno>
-#include <cstdint>
 #include <system_error>
 
+#include <fcntl.h>
 #include <poll.h>
-#include <sys/eventfd.h>
 #include <sys/signalfd.h>
 #include <unistd.h>
 
@@ -49,30 +48,39 @@ InterruptionGuard::InterruptionGuard()
             sigaddset(&watched_, signal);
     pthread_sigmask(SIG_BLOCK, &watched_, &mask_before_);
     signals_ = signalfd(-1, &watched_, SFD_CLOEXEC);
-    stop_ = eventfd(0, EFD_CLOEXEC);
-    if (signals_ < 0 || stop_ < 0) {
-        const auto error = errno;
-        pthread_sigmask(SIG_SETMASK, &mask_before_, nullptr);
-        throw std::system_error(error, std::generic_category(), "cannot watch for interruptions");
+    std::array<int, 2> pipe{-1, -1};
+    const bool is_open = signals_ >= 0 && pipe2(pipe.data(), O_CLOEXEC) == 0;
+    auto error = errno;
+    stopped_ = pipe[0];
+    stop_ = pipe[1];
+    try {
+        if (is_open) {
+            watcher_ = std::thread(&InterruptionGuard::watch, this);
+            return;
+        }
+    } catch (const std::system_error& failure) {
+        error = failure.code().value();
     }
-    watcher_ = std::thread(&InterruptionGuard::watch, this);
+    for (const int descriptor : {signals_, stopped_, stop_})
+        if (descriptor >= 0)
+            close(descriptor);
+    pthread_sigmask(SIG_SETMASK, &mask_before_, nullptr);
+    throw std::system_error(error, std::generic_category(), "cannot watch for interruptions");
 }
 
 InterruptionGuard::~InterruptionGuard()
 {
-    const std::uint64_t one = 1;
-    while (write(stop_, &one, sizeof one) < 0 && errno == EINTR) {
-    }
+    close(stop_);  // the other end of the pipe hangs up: nothing has to be written, so nothing can fail
     watcher_.join();
     close(signals_);
-    close(stop_);
+    close(stopped_);
     // A signal that came after the last look is delivered here, when nothing is half done any more.
     pthread_sigmask(SIG_SETMASK, &mask_before_, nullptr);
 }
 
 void InterruptionGuard::watch()
 {
-    std::array<pollfd, 2> descriptors{{{signals_, POLLIN, 0}, {stop_, POLLIN, 0}}};
+    std::array<pollfd, 2> descriptors{{{signals_, POLLIN, 0}, {stopped_, POLLIN, 0}}};
     while (poll(descriptors.data(), descriptors.size(), -1) < 0 && errno == EINTR) {
     }
     if ((descriptors[0].revents & POLLIN) == 0)

@@ -34,7 +34,8 @@ private:
     sigset_t watched_{};
     sigset_t mask_before_{};
     int signals_ = -1;  ///< file descriptors
-    int stop_ = -1;
+    int stopped_ = -1;  ///< end of a pipe that hangs up when the work is done
+    int stop_ = -1;     ///< its other end
     std::thread watcher_;
 };
 

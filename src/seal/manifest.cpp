@@ -3,6 +3,9 @@
 #include "seal/seal.hpp"
 
 #include <algorithm>
+#include <cerrno>
+#include <map>
+#include <system_error>
 
 namespace luxdossier::seal {
 namespace {
@@ -83,23 +86,90 @@ std::vector<ManifestEntry> parse_manifest(std::string_view text)
     return entries;
 }
 
+namespace {
+
+std::system_error unreadable_folder(const std::filesystem::path& folder, const std::error_code& error)
+{
+    return {error, "cannot read the folder " + folder.string()};
+}
+
+}  // namespace
+
+void walk(const std::filesystem::path& folder,
+          const std::function<void(const std::filesystem::directory_entry&)>& visit)
+{
+    std::error_code error;
+    std::filesystem::directory_iterator at(folder, error);
+    std::vector<std::filesystem::path> below;
+    while (!error && at != std::filesystem::directory_iterator()) {
+        const auto status = at->symlink_status(error);
+        if (error)
+            break;
+        visit(*at);
+        if (std::filesystem::is_directory(status))
+            below.push_back(at->path());
+        at.increment(error);
+    }
+    if (error)
+        throw unreadable_folder(folder, error);
+    for (const auto& one : below)  // one folder is open at a time
+        walk(one, visit);
+}
+
 std::vector<std::string> files_under(const std::filesystem::path& folder)
 {
     std::vector<std::string> paths;
-    for (const auto& entry : std::filesystem::recursive_directory_iterator(folder))
-        if (entry.is_regular_file() && !entry.is_symlink())
+    walk(folder, [&](const std::filesystem::directory_entry& entry) {
+        if (std::filesystem::is_regular_file(entry.symlink_status()))
             paths.push_back(entry.path().lexically_relative(folder).generic_string());
+    });
     std::ranges::sort(paths);
     return paths;
 }
 
-void write_manifest(const std::filesystem::path& folder)
+namespace {
+
+std::vector<ManifestEntry> entries_of(const std::filesystem::path& folder)
 {
     std::vector<ManifestEntry> entries;
     for (const auto& path : files_under(folder))
         if (path != manifest_name)
             entries.push_back({path, sha256_hex_of_file(folder / path)});
-    write_file(folder / manifest_name, manifest_text(entries));
+    return entries;
+}
+
+void write_entries(const std::filesystem::path& folder, const std::vector<ManifestEntry>& entries)
+{
+    const auto file = folder / manifest_name;
+    const auto text = manifest_text(entries);
+    write_file(file, text);
+    if (read_file(file) != text)
+        throw std::system_error(EIO, std::generic_category(),
+                                file.string() + " does not read back as it was written");
+}
+
+}  // namespace
+
+void write_manifest(const std::filesystem::path& folder)
+{
+    write_entries(folder, entries_of(folder));
+}
+
+void write_manifest(const std::filesystem::path& folder, const std::vector<ManifestEntry>& written)
+{
+    const auto entries = entries_of(folder);
+    std::map<std::string, std::string> expected, found;
+    for (const auto& entry : written)
+        expected[entry.path] = entry.sha256;
+    for (const auto& entry : entries)
+        found[entry.path] = entry.sha256;
+    for (const auto* list : {&entries, &written})
+        for (const auto& entry : *list)
+            if (found[entry.path] != expected[entry.path])
+                throw std::system_error(EIO, std::generic_category(),
+                                        (folder / entry.path).string() +
+                                            " does not read back as it was written");
+    write_entries(folder, entries);
 }
 
 }  // namespace luxdossier::seal

@@ -1,11 +1,15 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <string>
 #include <string_view>
 #include <vector>
 
 namespace luxdossier::seal {
+
+/// Name of the manifest inside a dossier.
+inline constexpr std::string_view manifest_name = "manifest-sha256.txt";
 
 /// One line of a manifest.
 struct ManifestEntry {
@@ -20,7 +24,12 @@ struct ManifestEntry {
 /// Reads a manifest back; empty where the text is none.
 [[nodiscard]] std::vector<ManifestEntry> parse_manifest(std::string_view text);
 
-/// Paths of the regular files under a folder, relative, sorted by bytes.
+/// Visits everything under a folder, folders before what they hold; links are not followed.
+/// Errors: std::system_error with the path of the folder that cannot be read.
+void walk(const std::filesystem::path& folder,
+          const std::function<void(const std::filesystem::directory_entry&)>& visit);
+
+/// Paths of the regular files under a folder, relative, sorted by bytes. Errors: as walk().
 [[nodiscard]] std::vector<std::string> files_under(const std::filesystem::path& folder);
 
 }  // namespace luxdossier::seal

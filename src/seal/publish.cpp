@@ -1,6 +1,7 @@
 #include "seal/interruption.hpp"
 #include "seal/manifest.hpp"
 #include "seal/seal.hpp"
+#include "seal/standing.hpp"
 
 #include <algorithm>
 #include <cerrno>
@@ -22,33 +23,6 @@ std::system_error environment_error(const std::string& what, int error = errno)
     return {error, std::generic_category(), what};
 }
 
-fs::path without_trailing_slash(const fs::path& path)
-{
-    const auto normal = fs::absolute(path).lexically_normal();
-    return normal.has_filename() ? normal : normal.parent_path();
-}
-
-/// Refuses what replacing would destroy: a folder that we did not write, and files that somebody put into it.
-void check_is_our_dossier(const fs::path& target)
-{
-    const auto manifest = target / manifest_name;
-    const auto entries =
-        fs::is_regular_file(manifest) ? parse_manifest(read_file(manifest)) : std::vector<ManifestEntry>{};
-    const auto lists = [&entries](std::string_view path) {
-        return std::ranges::find(entries, path, &ManifestEntry::path) != entries.end();
-    };
-    if (!lists("record.json"))
-        throw Refusal(fmt::format("{} is no dossier: it holds no {} that lists a record.json\n"
-                                  "  advice: give another folder with --out, or move this one away yourself",
-                                  target.string(), manifest_name));
-    for (const auto& path : files_under(target))
-        if (path != manifest_name && !lists(path))
-            throw Refusal(
-                fmt::format("{} holds {}, which its manifest does not list and which would be lost\n"
-                            "  advice: move that file elsewhere, then run again",
-                            target.string(), path));
-}
-
 void sync(const fs::path& path, int flags)
 {
     const int descriptor = open(path.c_str(), flags | O_CLOEXEC);
@@ -63,8 +37,9 @@ void sync(const fs::path& path, int flags)
 
 void sync_tree(const fs::path& folder)
 {
-    for (const auto& entry : fs::recursive_directory_iterator(folder))
+    walk(folder, [](const fs::directory_entry& entry) {
         sync(entry.path(), entry.is_directory() ? O_RDONLY | O_DIRECTORY : O_RDONLY);
+    });
     sync(folder, O_RDONLY | O_DIRECTORY);
 }
 
@@ -85,7 +60,9 @@ void rename_to(const fs::path& staging, const fs::path& target, bool exchange)
     if (renameat2(AT_FDCWD, staging.c_str(), AT_FDCWD, target.c_str(), flags) == 0)
         return;
     if (errno == EEXIST)
-        throw Refusal(fmt::format("{} has appeared in the meantime", target.string()));
+        throw Refusal(fmt::format("{} has appeared in the meantime\n"
+                                  "  advice: give another name with --out",
+                                  target.string()));
     throw environment_error(exchange ? "cannot exchange the new dossier and " + target.string()
                                      : "cannot give the new dossier its name " + target.string());
 }
@@ -103,59 +80,97 @@ public:
     {
         const auto lock = guard_.lock();
         std::error_code ignored;  // nothing more can be done about it here
-        fs::remove_all(path_, ignored);
+        if (!path_.empty())
+            fs::remove_all(path_, ignored);
         guard_.set_folder({});
     }
     Staging(const Staging&) = delete;
     Staging& operator=(const Staging&) = delete;
 
     [[nodiscard]] const fs::path& path() const { return path_; }
-    /// After an exchange, what was there before lies in the staging folder and is removed with it.
-    void publish(const fs::path& target, bool exchange)
+    /// An interruption waits until it is settled which of two dossiers stands at the target.
+    void publish(const Standing& standing, const Examine& examine)
     {
         const auto lock = guard_.lock();
-        rename_to(path_, target, exchange);
+        if (standing.manifest_sha256.empty()) {
+            rename_to(path_, standing.target, false);
+            forget();
+        } else {
+            exchange(standing, examine);
+        }
     }
 
 private:
+    void forget()
+    {
+        guard_.set_folder({});
+        path_.clear();
+    }
+
+    void exchange(const Standing& standing, const Examine& examine)
+    {
+        rename_to(path_, standing.target, true);
+        Sealed older;
+        try {
+            older = check_brought_out(standing, examine);
+        } catch (...) {
+            exchange_back(standing.target);
+            throw;
+        }
+        const auto out = path_;
+        forget();
+        if (!remove_sealed(out, older))
+            throw environment_error(fmt::format("the new dossier stands at {}, but files were put into the "
+                                                "older one while it was replaced: they are kept in {}",
+                                                standing.target.string(), out.string()),
+                                    ENOTEMPTY);
+    }
+
+    /// What stood at the target lies in the staging folder now: is it still what it was?
+    [[nodiscard]] Sealed check_brought_out(const Standing& standing, const Examine& examine) const
+    {
+        const auto shown = standing.target.string();
+        auto sealed = check_sealed(path_, shown);
+        if (sealed.manifest_sha256 != standing.manifest_sha256)
+            throw Refusal(fmt::format("{} is another dossier than when the work began\n"
+                                      "  advice: look at it, then run again",
+                                      shown));
+        if (examine)
+            examine(path_, shown);
+        return sealed;
+    }
+
+    void exchange_back(const fs::path& target)
+    {
+        try {
+            rename_to(path_, target, true);
+        } catch (const std::exception& failure) {
+            const auto out = path_;
+            forget();
+            throw environment_error(
+                fmt::format("{}; what stood there lies in {}", failure.what(), out.string()), EIO);
+        }
+    }
+
     fs::path path_;
     InterruptionGuard guard_;
 };
 
 }  // namespace
 
-void check_target(const fs::path& target, bool replace)
+void publish_folder(const Standing& standing, const std::function<void(const fs::path&)>& fill,
+                    const Examine& examine)
 {
-    const auto status = fs::symlink_status(target);
-    if (!fs::exists(status))
-        return;
-    if (fs::is_symlink(status))
-        throw Refusal(fmt::format("{} is a symbolic link, expected a folder or a new name\n"
-                                  "  advice: give the folder that it points to",
-                                  target.string()));
-    if (!fs::is_directory(status))
-        throw Refusal(
-            fmt::format("{} is not a folder\n  advice: give another name with --out", target.string()));
-    if (!replace)
-        throw Refusal(
-            fmt::format("{} is there already\n"
-                        "  advice: add --replace to put the new dossier in its place, or give another name "
-                        "with --out",
-                        target.string()));
-    check_is_our_dossier(target);
-}
-
-void publish_folder(const fs::path& target_as_given, bool replace,
-                    const std::function<void(const fs::path&)>& fill)
-{
-    const auto target = without_trailing_slash(target_as_given);
-    check_target(target, replace);
-    Staging staging(target);
+    Staging staging(standing.target);
     fill(staging.path());
     sync_tree(staging.path());
-    const bool exchange = replace && fs::exists(fs::symlink_status(target));
-    staging.publish(target, exchange);
-    sync(target.parent_path(), O_RDONLY | O_DIRECTORY);
+    staging.publish(standing, examine);
+    sync(standing.target.parent_path(), O_RDONLY | O_DIRECTORY);
+}
+
+void publish_folder(const fs::path& target, bool replace, const std::function<void(const fs::path&)>& fill)
+{
+    publish_folder(check_target(target, replace), fill);
 }
 
 }  // namespace luxdossier::seal

@@ -3,6 +3,7 @@
 Usage: cli_test.py LUXDOSSIER [LOCALES]      LOCALES: folder that holds de_DE.UTF-8 (made where it is missing)
 """
 
+import hashlib
 import json
 import os
 import pty
@@ -16,6 +17,7 @@ import sys
 import tempfile
 import time
 import unittest
+import zipfile
 from pathlib import Path
 
 PROGRAM = str(Path(sys.argv[1]).resolve())
@@ -227,6 +229,20 @@ class ExitCodes(Scratch):
         self.assertEqual(ran.returncode, 3)
         self.assertEqual(ran.stderr, "luxdossier: cannot write to standard output: No space left on device\n")
 
+    def test_3_where_the_words_about_a_dossier_cannot_be_printed_and_it_says_that_it_is_there(self):
+        with open("/dev/full", "w") as full:
+            ran = subprocess.run([PROGRAM, "report", TINY, "--out", self.scratch / "dossier"], stdout=full,
+                                 stderr=subprocess.PIPE, text=True)
+        self.assertEqual(ran.returncode, 3)
+        self.assertEqual(ran.stderr, f"luxdossier: {self.scratch / 'dossier'} is written and sealed, but cannot write to "
+                         "standard output: No space left on device\n")
+        self.assertTrue((self.scratch / "dossier/manifest-sha256.txt").exists())
+
+    def test_3_where_the_unit_database_cannot_be_read(self):
+        ran = run("report", TINY, "--out", self.scratch / "dossier", UDUNITS2_XML_PATH=str(self.scratch / "nowhere.xml"))
+        self.assertEqual((ran.returncode, ran.stdout), (3, ""))
+        self.assertIn("nowhere.xml", ran.stderr)
+
     @unittest.skipIf(os.geteuid() == 0, "root may write everywhere")
     def test_3_where_the_folder_is_read_only(self):
         folder = self.bench()
@@ -320,6 +336,47 @@ class Dossier(Scratch):
         self.assertNotEqual(tree(folder)["dossier/record.json"], before["dossier/record.json"])
         self.assertEqual(sorted(tree(folder)), sorted(before))
 
+    def test_a_dossier_that_was_changed_since_it_was_sealed_is_not_replaced(self):
+        folder = self.bench()
+        run("report", folder)
+        report = folder / "dossier/report.pdf"
+        report.write_bytes(report.read_bytes() + b"% a signature\n")
+        before = tree(folder)
+        ran = run("report", folder, "--replace")
+        self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+        self.assertEqual(ran.stderr, f"luxdossier: {folder / 'dossier'} holds report.pdf, which was changed since it was "
+                         "sealed and would be lost\n  advice: to keep it, move the folder elsewhere; or write the new "
+                         "dossier elsewhere with --out\n")
+        self.assertEqual(tree(folder), before)
+
+    def test_a_dossier_of_another_document_is_not_replaced(self):
+        folder = self.bench()
+        header = json.loads((folder / "qualification.json").read_text())
+
+        def report(number):
+            header["document"] = {**header.get("document", {}), "number": number}
+            (folder / "qualification.json").write_text(json.dumps(header))
+            return run("report", folder, "--replace")
+
+        self.assertEqual(report("Q-1").returncode, 1)
+        before = tree(folder / "dossier")
+        ran = report("Q-2")
+        self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+        self.assertIn('is the dossier of document "Q-1", not of "Q-2"', ran.stderr)
+        self.assertEqual(tree(folder / "dossier"), before)
+        self.assertEqual(report("Q-1").returncode, 1)
+
+    def test_the_inputs_of_a_dossier_are_a_folder_but_no_place_for_another_dossier(self):
+        folder = self.bench()
+        run("report", folder)
+        before = tree(folder / "dossier")
+        ran = run("report", folder / "dossier/inputs")
+        self.assertEqual((ran.returncode, ran.stdout), (2, ""))
+        self.assertIn("would lie inside the dossier", ran.stderr)
+        self.assertEqual(tree(folder / "dossier"), before)
+        self.assertEqual(run("report", folder / "dossier/inputs", "--out", self.scratch / "again").returncode, 1)
+        self.assertEqual((self.scratch / "again/record.json").read_bytes(), before["record.json"])
+
     def test_replace_refuses_what_is_no_dossier(self):
         folder = self.bench()
         (folder / "dossier").mkdir()
@@ -338,6 +395,44 @@ class Dossier(Scratch):
         ran = run("report", folder, "--template", own, "--replace")
         self.assertEqual((ran.returncode, ran.stdout), (2, ""))
         self.assertIn("document.colour", ran.stderr)
+
+    def test_kinds_of_inputs_do_not_take_each_others_place(self):
+        # The folder's own files are called as the folders of the other kinds would be.
+        folder = self.scratch / "tiny"
+        header = json.loads((TINY / "qualification.json").read_text())
+        one, *_ = header["runs"]
+        names = ("limits", "Template/t.md")
+        header["samples"] = [{"id": f"S{i}"} for i in range(len(names))]
+        header["runs"] = [{**one, "id": f"S{i}", "sample": f"S{i}", "file": name} for i, name in enumerate(names)]
+        (folder / "Template").mkdir(parents=True)
+        (folder / "qualification.json").write_text(json.dumps(header))
+        readings = (TINY / "levels.csv").read_text()
+        for name in names:
+            (folder / name).write_text(readings)
+        (self.scratch / "elsewhere").mkdir()
+        limits = self.scratch / "elsewhere/limits"
+        limits.write_text(json.dumps({"format": "luxdossier/limits/1", "decision_rule": {"kind": "simple-acceptance"},
+                                      "limits": [{"id": "L", "metric": "reading_error", "where": {}, "lower": -50,
+                                                  "upper": 50, "unit": "%"}]}))
+        template = self.scratch / "t.md"
+        template.write_text("# Own words\n")
+        options = ("--limits", limits, "--template", template)
+        ran = run("report", folder, *options)
+        self.assertIn(ran.returncode, (0, 1), ran.stderr)
+        inputs = folder / "dossier/inputs"
+        for name in names:
+            self.assertEqual((inputs / name).read_text(), readings)
+        self.assertEqual((inputs / "limits-2/limits").read_bytes(), limits.read_bytes())
+        self.assertEqual((inputs / "template-2/t.md").read_bytes(), template.read_bytes())
+        record = json.loads((folder / "dossier/record.json").read_text())
+        for file in record["inputs"]:
+            self.assertEqual(hashlib.sha256((inputs / file["path"]).read_bytes()).hexdigest(), file["sha256"], file["path"])
+        again = run("report", inputs, "--limits", inputs / "limits-2/limits", "--template", inputs / "template-2/t.md",
+                    "--out", self.scratch / "again")
+        self.assertEqual(again.returncode, ran.returncode, again.stderr)
+        results = [json.loads((place / "record.json").read_text())["results"]
+                   for place in (folder / "dossier", self.scratch / "again")]
+        self.assertEqual(*results)
 
     def test_an_interruption_at_any_time_leaves_nothing_half_done(self):
         folder = self.bench()
@@ -451,6 +546,40 @@ class Terminal(Scratch):
         self.assertEqual(lines[0], f"luxdossier {project}")
         for line in lines[1:]:
             self.assertRegex(line, r"^  [A-Za-z0-9_]+ [0-9]+\.[0-9]+[0-9.]*$")
+        # Numbers: units, functions of many trials, linear algebra, distributions, the C library's functions;
+        # pages: from text to glyphs to a compressed file; workbook: archive and the parser that reads it back.
+        named = {line.split()[0] for line in lines[1:]}
+        for library in ("UDUNITS", "SLEEF", "Eigen", "Boost", "glibc", "Cairo", "Pango", "HarfBuzz", "fontconfig", "FreeType",
+                        "GLib", "zlib", "qpdf", "libxlsxwriter", "libzip", "Expat"):
+            self.assertIn(library, named)
+        record, text = self.report_of_tiny()
+        self.assertEqual(record["program"]["libraries"], dict(line.split() for line in lines[1:]))
+        words = " ".join(text.split())
+        for line in lines[1:]:
+            self.assertIn(line.strip(), words)
+
+    def report_of_tiny(self):
+        self.assertEqual(run("report", TINY, "--out", self.scratch / "tiny").returncode, 0)
+        text = subprocess.run(["pdftotext", "-layout", self.scratch / "tiny/report.pdf", "-"], capture_output=True, text=True)
+        return json.loads((self.scratch / "tiny/record.json").read_text()), text.stdout
+
+    def test_the_faces_that_are_listed_are_those_in_the_pages(self):
+        folder = self.scratch / "rare"
+        shutil.copytree(TINY, folder)
+        header = json.loads((folder / "qualification.json").read_text())
+        header["document"] = {"title": "With a sign \u2a01 that one face alone holds"}
+        (folder / "qualification.json").write_text(json.dumps(header))
+        own = self.scratch / "own.md"
+        own.write_text("# One\n\nPlain words.\n\n![](part:tools)\n")
+        for name, arguments in (("tiny", (TINY,)), ("rare", (folder,)), ("own", (TINY, "--template", own))):
+            with self.subTest(name):
+                dossier = self.scratch / f"dossier-{name}"
+                ran = run("report", *arguments, "--out", dossier)
+                self.assertEqual(ran.returncode, 0, ran.stderr)
+                shown = subprocess.run(["pdffonts", dossier / "report.pdf"], capture_output=True, text=True).stdout
+                embedded = {line.split()[0].split("+")[-1] for line in shown.splitlines()[2:]}
+                record = json.loads((dossier / "record.json").read_text())
+                self.assertEqual({Path(face["file"]).stem for face in record["faces"]}, embedded)
 
     def test_help_tells_every_command_and_its_examples_run(self):
         ran = run("--help")
@@ -464,6 +593,39 @@ class Terminal(Scratch):
             self.assertIn(ran.returncode, (0, 1), ran.stderr)
         for command in ("report", "verdicts", "check"):
             self.assertIn("--limits", run(command, "--help").stdout)
+
+
+class Provenance(Scratch):
+    SECTION = "## Linked into the program"
+
+    def test_every_library_that_the_program_is_linked_with_stands_in_third_party(self):
+        def stem(name):
+            return name.split(".so")[0]
+
+        shown = subprocess.run(["readelf", "--dynamic", "--wide", PROGRAM], capture_output=True, text=True, check=True).stdout
+        needed = {stem(name) for name in re.findall(r"\(NEEDED\).*\[(.+?)\]", shown)}
+        needed -= {"libasan", "libubsan"}  # of a build that is not handed out
+        page = (SOURCE / "docs/third-party.md").read_text()
+        section = page[page.index(self.SECTION) + len(self.SECTION):].split("\n## ")[0]
+        listed = {stem(name) for name in re.findall(r"`(lib[^` ]+?\.so[^` ]*|ld-[^` ]+)`", section)}
+        self.assertGreater(len(needed), 10)
+        self.assertEqual(needed - listed, set())
+        loaded = {stem(Path(line.split()[0]).name) for line in
+                  subprocess.run(["ldd", PROGRAM], capture_output=True, text=True, check=True).stdout.splitlines()}
+        self.assertEqual(listed - loaded, set())
+
+    def test_the_workbook_names_its_own_maker_and_is_set_in_a_face_of_the_report(self):
+        self.assertEqual(run("report", TINY, "--out", self.scratch / "dossier").returncode, 0)
+        with zipfile.ZipFile(self.scratch / "dossier/workbook.xlsx") as book:
+            self.assertIsNone(book.testzip())
+            parts = {name: book.read(name).decode() for name in book.namelist()}
+            self.assertEqual({info.date_time for info in book.infolist()}, {(1980, 1, 1, 0, 0, 0)})
+        self.assertIn("<Application>luxdossier</Application>", parts["docProps/app.xml"])
+        faces = set(re.findall(r'<name val="([^"]*)"', parts["xl/styles.xml"]))
+        faces |= set(re.findall(r'<a:latin typeface="([^"]+)"', "".join(parts.values())))
+        self.assertEqual(faces, {"Lato"})
+        self.assertEqual(set(re.findall(r'appName="([^"]*)"', parts["xl/workbook.xml"])), {"luxdossier"})
+        self.assertNotIn("Theme\"", parts["xl/theme/theme1.xml"])
 
 
 class Check(Scratch):

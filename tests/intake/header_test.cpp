@@ -55,6 +55,51 @@ model::Qualification read(const json& header,
 
 }  // namespace
 
+namespace {
+
+/// Files that are other ones at every reading.
+class ChangingFiles final : public intake::Files {
+public:
+    explicit ChangingFiles(std::string header) : header_(std::move(header)) {}
+    [[nodiscard]] Answer read(std::string_view path) const override
+    {
+        ++readings;
+        const auto content = path == "qualification.json"
+                                 ? header_
+                                 : "nominal,product,Lux\n10," + std::to_string(readings) + ",10.1\n";
+        return {State::regular, content, nullptr, content.size()};
+    }
+    mutable int readings = 0;
+
+private:
+    std::string header_;
+};
+
+}  // namespace
+
+TEST_CASE(
+    "a file that several runs name is read once, so that all are evaluated from the bytes that are kept",
+    "[intake][header]")
+{
+    auto header = least_header();
+    header["samples"] = {{{"id", "S1"}}, {{"id", "S2"}}};
+    header["runs"].push_back(header["runs"][0]);
+    header["runs"][1]["id"] = "again";
+    header["runs"][1]["sample"] = "S2";
+    const ChangingFiles files(header.dump());
+    diagnostics::Diagnostics found;
+    const auto qualification = intake::read_qualification(files, found);
+    CHECK(test::all_messages(found) == "");
+    REQUIRE(qualification);
+    CHECK(files.readings == 2);
+    CHECK(qualification->files.size() == 2);
+    REQUIRE(qualification->runs.size() == 2);
+    const auto sensor = [&](std::size_t run) {
+        return qualification->runs[run].table->number("sensor")->values.front();
+    };
+    CHECK(sensor(0) == sensor(1));
+}
+
 TEST_CASE("numbers need runs with kind, file, columns and sample only", "[intake][header]")
 {
     const auto qualification = read(least_header());
