@@ -5,7 +5,8 @@
 
 // CIE spectral luminous efficiency for photopic vision V(lambda), 360 nm to 830 nm at 1 nm.
 // Source: CIE 018:2019, Table 1 (ISO 23539:2023), published by the CIE as open data,
-// doi 10.25039/CIE.DS.dktna2s3, licence CC BY-SA 4.0: this table, and only it, stands under that licence.
+// https://doi.org/10.25039/CIE.DS.dktna2s3, licence CC BY-SA 4.0: this table, and only it, stands under that
+// licence, https://creativecommons.org/licenses/by-sa/4.0/.
 
 namespace luxdossier::photometry {
 namespace {
