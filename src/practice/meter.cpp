@@ -19,7 +19,8 @@ using model::RemarkSeverity;
 std::vector<std::size_t> runs_of_meter(const Bench& bench, const model::Meter& meter)
 {
     std::vector<std::size_t> runs;
-    for (const auto kind : {model::RunKind::comparison, model::RunKind::position, model::RunKind::field_map})
+    for (const auto kind : {model::RunKind::comparison, model::RunKind::position, model::RunKind::field_map,
+                            model::RunKind::near_infrared})
         for (const auto run : bench.runs_of(kind))
             if (bench.run(run).meter == meter.id)
                 runs.push_back(run);
@@ -56,9 +57,23 @@ void certificate_recall_passed(Bench& bench)
             continue;
         for (const auto run : runs_of_meter(bench, meter)) {
             const auto& subject = bench.run(run);
-            auto date = subject.started ? std::optional(subject.started->date())
-                                        : bench.qualification().document.tested_from;
-            if (!date || !(*meter.certificate->recall < *date))
+            const auto date = date_of(bench, run);
+            if (!date) {
+                bench.raise(
+                    {"certificate-recall-passed",
+                     RemarkSeverity::concern,
+                     subject.id,
+                     fmt::format(
+                         "certificate {} of {} is to be renewed by {}, and nothing tells when the run "
+                         "was made",
+                         meter.certificate->number, meter.id, model::date_text(*meter.certificate->recall)),
+                     "whether the calibration was in date is not known",
+                     "state when the runs started, or the dates of the tests",
+                     bench.results_of(run),
+                     {}});
+                continue;
+            }
+            if (!(*meter.certificate->recall < *date))
                 continue;
             bench.raise({"certificate-recall-passed",
                          RemarkSeverity::blocks,
