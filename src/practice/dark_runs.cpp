@@ -74,8 +74,11 @@ std::vector<std::string> differences(const Bench& bench, std::size_t dark_index,
         if (!compatible(of_dark, of_run))
             found.push_back(fmt::format("{} {}", what, of_dark));
     };
-    if (column == "meter")
+    if (column == "meter") {
         compare("meter", dark.meter, run.meter);
+        if (dark.meter.empty() && bench.qualification().meters.size() > 1)
+            found.emplace_back("no stated one of several meters");
+    }
     if (holds_product(run.kind)) {
         compare("sample", dark.sample, run.sample);
         compare("configuration", dark.configuration, run.configuration);

@@ -35,7 +35,8 @@ std::vector<std::size_t> results_of_meter(const Bench& bench, const model::Meter
     return results;
 }
 
-/// Half-width of F around 1 where neither spectra nor a correction tell it (models of the product, factor F).
+/// Half-width of F around 1 where neither spectra nor a correction tell it (docs/metrics/illuminance.md,
+/// factor F).
 std::optional<double> uncorrected_half_width(const model::Source& source, const model::Meter& meter)
 {
     if (source.spectral_correction || (source.spectrum && meter.relative_responsivity) ||
@@ -46,6 +47,32 @@ std::optional<double> uncorrected_half_width(const model::Source& source, const 
         meter.certificate->calibration_source_kind == "incandescent" &&
         std::abs(meter.certificate->calibration_colour_temperature_k.value_or(2856.0) - 2856.0) <= 100.0;
     return like_calibration ? 0.1 * *meter.mismatch_index : *meter.mismatch_index;
+}
+
+/// Equipment that a run names gives readings that results rest on.
+void examine_equipment(Bench& bench)
+{
+    for (const auto& item : bench.qualification().equipment) {
+        std::vector<std::size_t> results;
+        for (std::size_t run = 0; run < bench.qualification().runs.size(); ++run)
+            if (bench.run(run).thermometer == item.id || bench.run(run).irradiance_meter == item.id)
+                add_results(results, bench.results_of(run));
+        std::vector<std::string_view> missing;
+        if (item.certificate.empty())
+            missing.emplace_back("certificate");
+        if (item.traceable_to.empty())
+            missing.emplace_back("chain to a national standard");
+        if (results.empty() || missing.empty())
+            continue;
+        bench.raise({"chain-incomplete",
+                     RemarkSeverity::concern,
+                     {},
+                     fmt::format("{}: {} not stated", item.id, fmt::join(missing, ", ")),
+                     "metrological traceability cannot be claimed (ILAC-P10)",
+                     "state what the certificate says, or use equipment with a complete chain",
+                     std::move(results),
+                     {}});
+    }
 }
 
 }  // namespace
@@ -91,6 +118,7 @@ void certificate_recall_passed(Bench& bench)
 
 void chain_incomplete(Bench& bench)
 {
+    examine_equipment(bench);
     for (const auto& meter : bench.qualification().meters) {
         const auto results = results_of_meter(bench, meter);
         if (results.empty())

@@ -116,8 +116,14 @@ void raise_levels(Bench& bench, std::size_t run)
 void raise_thousandfold(Bench& bench, std::size_t run)
 {
     const auto means = means_of(bench, run, "sensor");
+    const auto ratios = level_ratios(bench, run);
     for (const auto& level : bench.levels_of(run)) {
         const auto mean = level.nominal_lx ? means.find(*level.nominal_lx) : means.end();
+        const bool is_meter = std::ranges::any_of(ratios, [&](const LevelRatio& read) {
+            return read.nominal_lx == level.nominal_lx && read.factor() >= mistaken;
+        });
+        if (is_meter)
+            continue;  // the meter's readings are the ones in doubt
         if (mean == means.end() || !(mean->second > 0) || !(level.illuminance_lx > 0))
             continue;
         const double decades = std::log10(mean->second / level.illuminance_lx);

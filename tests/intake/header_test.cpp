@@ -323,7 +323,7 @@ TEST_CASE("logs of other intervals are joined by their times without being asked
     CHECK(joined.files[1].unmatched_rows == 0);
     CHECK(test::agree(joined.files[1].largest_time_difference_s, 0.2, 1e-12));
     CHECK(model::join_words(joined) ==
-          "joined by time within 1 s (half the longer interval), its clock put right by -10 s: 30 of 60 rows "
+          "joined by time within 1 s (half the longer interval), its clock put right by −10 s: 30 of 60 rows "
           "of "
           "product.csv, 30 of 30 rows of meter.csv belong together, at most 0.2 s apart");
 }
@@ -410,6 +410,7 @@ TEST_CASE("a comment may stand in any object", "[intake][header]")
 {
     auto header = least_header();
     header["comment"] = {{"anything", 1}};
+    header["$schema"] = "qualification-1.schema.json";
     header["runs"][0]["comment"] = "first try";
     header["runs"][0]["columns"]["comment"] = 5;
     header["runs"][0]["columns"]["meter"]["comment"] = nullptr;

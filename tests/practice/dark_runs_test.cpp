@@ -16,6 +16,8 @@ TEST_CASE("a named dark run of another meter blocks the levels near the dark as 
 {
     SmallBench bench;
     bench.add_levels("low", {0.1, 10}, 1.01);
+    bench.qualification.meters[0].certificate->points.insert(
+        bench.qualification.meters[0].certificate->points.begin(), {0.05, 1.0, 0.012, ""});
     CHECK_FALSE(bench.examine().raised("dark-of-another"));
     bench.run("dark").meter = "M2";  // the dark reads 0.002 lx: 0.2 lx and below are near it
     const auto found = bench.examine();
@@ -67,6 +69,16 @@ TEST_CASE("a dark run of another unit, configuration or own light is told, whate
         REQUIRE(seen.size() == 2);  // the comparison and the scan; position run and field map hold no product
         CHECK(seen[0].starts_with("S1 bare led: the dark run dark is of another: "));
     }
+}
+
+TEST_CASE("of several meters a dark run must state its own", "[practice]")
+{
+    SmallBench bench;
+    bench.run("dark").meter.clear();
+    CHECK_FALSE(bench.examine().raised("dark-of-another"));
+    bench.qualification.meters.push_back(bench.qualification.meters[0]);
+    bench.qualification.meters[1].id = "M2";
+    CHECK(bench.examine().raised("dark-of-another"));
 }
 
 TEST_CASE("a dark run without readings of the meter is no zero of it", "[practice]")
