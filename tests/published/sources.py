@@ -32,11 +32,11 @@ def faults_of(file):
             line = text.count("\n", 0, found.start()) + 1
             yield f"{where}:{line}: found \"{' '.join(found.group().split())}\""
     for found in re.finditer(r"[\w./-]+\.md\b", text):
-        name = found.group()
+        name = found.group().lstrip("/")
         near = [file.parent / name, SOURCE / name, SOURCE / "docs" / name, SOURCE / "docs" / "metrics" / name,
                 SOURCE / "templates" / name, SOURCE / "tests" / "cases" / name]
         is_example = file.is_relative_to(SOURCE / "tests") or file.name in ("template_text.cpp", "options.cpp")
-        if not is_example and not any(path.exists() for path in near) and name != "NAME.md":
+        if not is_example and not any(path.exists() for path in near) and not name.endswith("NAME.md"):
             line = text.count("\n", 0, found.start()) + 1
             yield f"{where}:{line}: found {name}, which is not in the repository"
 
