@@ -219,7 +219,7 @@ void CsvReader::keep_comments_among_rows()
     const auto first = table_.lines.empty() ? heading_line_ + 1 : table_.lines.front();
     std::erase_if(comments_.among_rows, [&](std::uint32_t line) {
         return (line < first || line > last_row_line_) &&
-               std::ranges::find(comments_.like_rows, line) == comments_.like_rows.end();
+               !std::ranges::binary_search(comments_.like_rows, line);
     });
 }
 
