@@ -70,7 +70,7 @@ std::optional<Matrix> matrix_of(const model::Dossier& dossier, const std::vector
 Text matrix_cell(const model::Verdict& verdict)
 {
     const auto without_unit = [](model::Verdict bare) {
-        bare.unit = std::string("1");
+        bare.unit = std::string(1, '1');
         return bare;
     };
     const auto bare = without_unit(verdict);

@@ -58,7 +58,7 @@ Term sum(std::span<const Term> terms)
         result.value += term.value;
     }
     if (result.text.empty())
-        result.text = "0";
+        result.text += '0';
     return result;
 }
 
