@@ -1,6 +1,7 @@
 #include "cli/commands.hpp"
 #include "cli/stages.hpp"
 #include "cli/terminal.hpp"
+#include "model/deviations.hpp"
 #include "record/record.hpp"
 
 #include <algorithm>
@@ -29,9 +30,21 @@ std::string remark_text(const model::Remark& remark)
     return text;
 }
 
+/// How the parts of runs were joined, each run once.
+std::string joins_text(const model::Qualification& qualification)
+{
+    std::string text, last;
+    for (const auto& run : qualification.runs)
+        if (const auto words = model::join_words(run); !words.empty() && run.id != last) {
+            text += fmt::format("run {}: {}\n", run.id, words);
+            last = run.id;
+        }
+    return text.empty() ? text : text + "\n";
+}
+
 std::string remarks_text(const model::Dossier& dossier)
 {
-    std::string text;
+    auto text = joins_text(dossier.qualification);
     for (const auto& remark : dossier.remarks)
         text += remark_text(remark) + "\n";
     if (!dossier.rules_not_applied.empty())

@@ -23,7 +23,7 @@ namespace luxdossier::conformity {
 ///
 /// Units:  verdicts are in the limit's unit, lx for plus_minus.
 /// Errors: std::domain_error for a limit whose metric is not in the catalogue.
-/// Source: JCGM 106:2012, 8.2 and 8.3; ILAC-G8:09/2019, 4.2 (clauses from memory).
+/// Source: JCGM 106:2012, 8.2 and 8.3; ILAC-G8:09/2019, 4.2.
 [[nodiscard]] model::Verdicts judge(const model::Qualification& qualification, const model::Limits& limits,
                                     const model::MetricCatalogue& catalogue,
                                     const model::Evaluation& evaluation, const Trials* trials = nullptr);

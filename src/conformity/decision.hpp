@@ -36,15 +36,14 @@ struct Judged {
 ///
 /// Guard bands follow the coverage interval: w = multiple * U, none under simple acceptance. A value on a
 /// limit is inside. Without a stated uncertainty only what no uncertainty could change is decided. Units:
-/// those of the arguments, all alike. Source: JCGM 106:2012, 8.2 and 8.3; ILAC-G8:09/2019, 4.2 (clauses from
-/// memory).
+/// those of the arguments, all alike. Source: JCGM 106:2012, 8.2 and 8.3; ILAC-G8:09/2019, 4.2.
 [[nodiscard]] model::Verdict decide(const Judged& judged, const Tolerance& tolerance,
                                     const model::DecisionRule& rule);
 
 /// Probability that the measurand lies within the tolerance, by Student's t scaled by u and shifted to the
 /// value.
 ///
-/// Source: JCGM 106:2012, 7.2 to 7.4 (from memory); t in place of the normal distribution for finite degrees
+/// Source: JCGM 106:2012, 7.2 to 7.4; t in place of the normal distribution for finite degrees
 /// of freedom.
 [[nodiscard]] double conformance_probability(const Judged& judged, const Tolerance& tolerance);
 

@@ -16,7 +16,7 @@ namespace luxdossier::conformity {
 /// the variance is V - c^2 - 2 x + c^2 f^2 + 2 x f for the factor f. Inputs of less than 1 % of the variance
 /// that cannot do it alone are left out.
 ///
-/// Source: JCGM 100:2008, eq. (16); JCGM 106:2012, 8.3 (from memory).
+/// Source: JCGM 100:2008, eq. (16); JCGM 106:2012, 8.3.
 [[nodiscard]] std::optional<model::Improvement> improvement(const model::Evaluation& evaluation,
                                                             const model::Verdict& verdict);
 

@@ -33,7 +33,7 @@ enum class TrialExtent {
 /// the requirements of the limits are met, alone and together per sample and in all. Results that are not
 /// decided are left out of the joint probabilities.
 ///
-/// Source: JCGM 101:2008, clauses 7 and 8; JCGM 106:2012, 7.2 (from memory).
+/// Source: JCGM 101:2008, clauses 7 and 8; JCGM 106:2012, 7.2.
 [[nodiscard]] Trials evaluate_by_trials(const model::Qualification& qualification,
                                         const model::Limits* limits, model::Evaluation& evaluation,
                                         TrialExtent extent);

@@ -1,6 +1,7 @@
 #include "intake/csv_reading.hpp"
 
 #include "intake/dates.hpp"
+#include "intake/number_marks.hpp"
 #include "intake/object_reader.hpp"
 
 #include <algorithm>
@@ -51,6 +52,73 @@ const char* CsvReader::find_cell(const char* at, const char* end, Cell& cell)
     return at;
 }
 
+/// Learns the decimal mark from a number while it is not settled; false where the number contradicts another.
+bool CsvReader::settle_decimal(const Cell& cell, const Target& target)
+{
+    const auto marks = marks_of(cell.text);
+    const auto is_mark = marks.kind == NumberMarks::Kind::decimal || marks.kind == NumberMarks::Kind::either;
+    if (!is_mark)
+        return true;  // what is no number is told where it is read
+    if (doubt_ && doubt_->mark != marks.mark) {
+        fault_at(cell.begin, cell.end,
+                 fmt::format("found {} for \"{}\" in a file with {} in line {}",
+                             diagnostics::quoted(cell.text), target.request->meaning,
+                             doubt_->mark == ',' ? "a comma" : "a point", doubt_->fault.location.line),
+                 "one decimal mark in the whole file",
+                 "write numbers without marks of thousands, and state \"decimal\" in the run's \"format\"");
+        doubt_.reset();
+        decimal_ = marks.mark;
+        return false;
+    }
+    if (marks.kind == NumberMarks::Kind::decimal) {
+        decimal_ = marks.mark;
+        doubt_.reset();
+    } else if (!doubt_) {
+        doubt_ = Doubt{
+            marks.mark,
+            diagnostic_at(
+                cell.begin, cell.end,
+                fmt::format("found {} for \"{}\", which can be read as {} and as {}",
+                            diagnostics::quoted(cell.text), target.request->meaning, marks.as_decimal,
+                            marks.ungrouped),
+                "a stated decimal mark",
+                fmt::format("state \"decimal\": \"{}\" in the run's \"format\" if {} is meant; write {} "
+                            "without a mark of thousands if that is",
+                            marks.mark, marks.as_decimal, marks.ungrouped))};
+    }
+    return true;
+}
+
+double CsvReader::no_number(const Cell& cell, const Target& target, std::string advice)
+{
+    const auto is_date_time = target.request->kind == ColumnKind::date_time;
+    const auto marks = marks_of(cell.text);
+    const auto is_decimal_comma = decimal_ == '.' && cell.text.find(',') != cell.text.npos;
+    std::string expected = is_date_time ? "a date and time such as 2025-03-10T09:00:00" : "a number";
+    if (!is_date_time && marks.kind == NumberMarks::Kind::grouped) {
+        expected = "a number without marks of thousands";
+        advice = fmt::format("write {}", marks.ungrouped);
+        if (decimal_ == ',')
+            std::ranges::replace(advice, '.', ',');
+    } else if (marks.kind == NumberMarks::Kind::either) {
+        expected = is_date_time ? expected : "a number that can be read in one way";
+        advice =
+            fmt::format("write {0} if the {1} marks thousands; state \"decimal\": \"{2}\" in the run's "
+                        "\"format\" if it is the decimal mark ({3})",
+                        marks.ungrouped, marks.mark == ',' ? "comma" : "point", marks.mark, marks.as_decimal);
+    } else if (is_decimal_comma && advice.empty()) {
+        advice = "state \"decimal\": \",\" in the run's \"format\" if the comma is the decimal mark";
+    } else if (decimal_ == ',' && cell.text.find('.') != cell.text.npos && advice.empty()) {
+        advice = "the decimal mark of this file is the comma";
+    } else if (advice.empty()) {
+        advice = "leave the cell empty where a reading is missing";
+    }
+    fault_at(cell.begin, cell.end,
+             fmt::format("found {} for \"{}\"", diagnostics::quoted(cell.text), target.request->meaning),
+             std::move(expected), std::move(advice));
+    return missing_reading;
+}
+
 double CsvReader::number_of(const Cell& cell, const Target& target)
 {
     if (cell.text.empty())
@@ -59,14 +127,10 @@ double CsvReader::number_of(const Cell& cell, const Target& target)
     std::array<char, longest_number> copy{};
     const auto digits = std::min(cell.text.size(), copy.size() - 1);
     std::copy_n(cell.text.begin(), digits, copy.begin());
-    const auto is_decimal_comma = [&] { return cell.text.find(',') != cell.text.npos; };
-    if (decimal_ == 0 && cell.text.find_first_not_of("+-0123456789eE.,") == cell.text.npos) {
-        if (is_decimal_comma())
-            decimal_ = ',';
-        else if (cell.text.find('.') != cell.text.npos)
-            decimal_ = '.';
-    }
-    if (decimal_ == ',') {
+    if (decimal_ == 0 && !settle_decimal(cell, target))
+        return missing_reading;
+    const auto mark = decimal_ == 0 && doubt_ ? doubt_->mark : decimal_;
+    if (mark == ',') {
         std::replace(copy.begin(), copy.begin() + digits, '.', '\n');  // no number then
         std::replace(copy.begin(), copy.begin() + digits, ',', '.');
     }
@@ -79,21 +143,12 @@ double CsvReader::number_of(const Cell& cell, const Target& target)
     if (error == std::errc() && stop == end && digits == cell.text.size() &&
         std::abs(value) <= largest_magnitude)
         return value;
-    std::string advice = "leave the cell empty where a reading is missing";
+    std::string advice;
     if (error == std::errc::result_out_of_range)
         advice = "the number is beyond the range of numbers";
     else if (error == std::errc() && stop == end && std::abs(value) > largest_magnitude)
         advice = fmt::format("no reading is beyond {:g}", largest_magnitude);
-    else if (decimal_ == '.' && is_decimal_comma())
-        advice = "state \"decimal\": \",\" in the run's \"format\" if the comma is the decimal mark";
-    else if (decimal_ == ',' && cell.text.find('.') != cell.text.npos)
-        advice = "the decimal mark of this file is the comma";
-    fault_at(cell.begin, cell.end,
-             fmt::format("found {} for \"{}\"", diagnostics::quoted(cell.text), target.request->meaning),
-             target.request->kind == ColumnKind::date_time ? "a date and time such as 2025-03-10T09:00:00"
-                                                           : "a number",
-             advice);
-    return missing_reading;
+    return no_number(cell, target, std::move(advice));
 }
 
 void CsvReader::take_text(const Cell& cell, Target& target)
@@ -198,8 +253,8 @@ std::string_view CsvReader::line_around(const char* at) const
     return {begin, static_cast<std::size_t>(end - begin)};
 }
 
-void CsvReader::fault_at(const char* begin, const char* end, std::string found, std::string expected,
-                         std::string advice)
+diagnostics::Diagnostic CsvReader::diagnostic_at(const char* begin, const char* end, std::string found,
+                                                 std::string expected, std::string advice) const
 {
     diagnostics::Diagnostic fault;
     const auto line = line_around(begin);
@@ -210,7 +265,13 @@ void CsvReader::fault_at(const char* begin, const char* end, std::string found, 
     fault.found = std::move(found);
     fault.expected = std::move(expected);
     fault.advice = std::move(advice);
-    add(std::move(fault));
+    return fault;
+}
+
+void CsvReader::fault_at(const char* begin, const char* end, std::string found, std::string expected,
+                         std::string advice)
+{
+    add(diagnostic_at(begin, end, std::move(found), std::move(expected), std::move(advice)));
 }
 
 void CsvReader::fault_of_file(std::string found, std::string expected, std::string advice)

@@ -20,6 +20,7 @@ struct CsvFormat {
     std::optional<Encoding> encoding;
     std::string
         skip_to;  ///< the heading line begins with this text; empty: the first line that is no comment
+    double clock_offset_s = 0;  ///< what is added to the times of the file
 };
 
 enum class ColumnKind {

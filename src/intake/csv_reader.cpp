@@ -179,7 +179,48 @@ void CsvReader::end_record(std::size_t columns, const char* end_of_record)
         }
     }
     note_line();
+    last_row_line_ = line_;
     ++table_.rows;
+}
+
+/// The line would be a row if it did not begin with #: as many cells, and a number where one is asked for.
+bool CsvReader::looks_like_row(std::string_view line) const
+{
+    line.remove_prefix(std::min(line.find_first_not_of("# \t"), line.size()));
+    const auto cells = split_line(line, delimiter_);
+    if (cells.size() != target_of_column_.size())
+        return false;
+    for (std::size_t column = 0; column < cells.size(); ++column) {
+        const auto place = target_of_column_[column];
+        if (place == CsvHeading::unused)
+            continue;
+        const auto& target = targets_[static_cast<std::size_t>(place)];
+        const auto is_text = target.numbers == nullptr || cells[column].empty();
+        if (!is_text && cells[column].find_first_of("0123456789") != std::string::npos &&
+            cells[column].find_first_not_of("+-0123456789.,eE:TZ ") == std::string::npos)
+            return true;
+    }
+    return false;
+}
+
+void CsvReader::note_comment(const char* begin, const char* end)
+{
+    if (end > begin && end[-1] == '\r')
+        --end;
+    const auto line = static_cast<std::uint32_t>(line_);
+    comments_.among_rows.push_back(line);
+    if (looks_like_row({begin, static_cast<std::size_t>(end - begin)}))
+        comments_.like_rows.push_back(line);
+}
+
+/// Comments in front of the first row and behind the last one are only kept where they would be rows.
+void CsvReader::keep_comments_among_rows()
+{
+    const auto first = table_.lines.empty() ? heading_line_ + 1 : table_.lines.front();
+    std::erase_if(comments_.among_rows, [&](std::uint32_t line) {
+        return (line < first || line > last_row_line_) &&
+               !std::ranges::binary_search(comments_.like_rows, line);
+    });
 }
 
 /// Reads one record; returns what follows it, or nullptr where the text ends inside quotes.
@@ -229,7 +270,10 @@ void CsvReader::read_records()
         }
         while (at < end) {
             if (*at == '\n' || *at == '#' || (*at == '\r' && at[1] == '\n')) {
-                at = std::find(at, end, '\n') + 1;
+                const auto* const line_end = std::find(at, end, '\n');
+                if (*at == '#')
+                    note_comment(at, line_end);
+                at = line_end + 1;
                 ++line_;
                 continue;
             }
@@ -270,6 +314,9 @@ std::optional<model::Table> CsvReader::read()
     read_records();
     if (faults_ == 0 && table_.rows == 0)
         fault_of_file("found a heading line but no readings", "at least one row of readings");
+    if (doubt_)
+        add(doubt_->fault);
+    keep_comments_among_rows();
     if (faults_ > 0)
         return std::nullopt;
     for (std::size_t i = 0; i < requests_.size(); ++i) {
@@ -286,8 +333,14 @@ std::optional<model::Table> CsvReader::read()
 diagnostics::Diagnostic row_diagnostic(const std::string& name, const Files::Answer& file,
                                        const model::Table& table, std::size_t row)
 {
+    return line_diagnostic(name, file, table.lines.empty() ? row + 2 : table.lines.at(row));
+}
+
+diagnostics::Diagnostic line_diagnostic(const std::string& name, const Files::Answer& file,
+                                        std::size_t number)
+{
     diagnostics::Diagnostic made;
-    made.location = {name, table.lines.empty() ? row + 2 : table.lines.at(row), 0, ""};
+    made.location = {name, number, 0, ""};
     const std::string_view content = file.content;
     if (valid_utf8_length(content) != content.size())
         return made;
@@ -304,9 +357,13 @@ diagnostics::Diagnostic row_diagnostic(const std::string& name, const Files::Ans
 
 std::optional<model::Table> read_csv(const std::string& name, const Files::Answer& file,
                                      const CsvFormat& format, std::span<const ColumnRequest> requests,
-                                     diagnostics::Diagnostics& diagnostics)
+                                     diagnostics::Diagnostics& diagnostics, CsvComments* comments)
 {
-    return CsvReader(name, file, format, requests, diagnostics).read();
+    CsvReader reader(name, file, format, requests, diagnostics);
+    auto table = reader.read();
+    if (comments != nullptr)
+        *comments = reader.comments();
+    return table;
 }
 
 }  // namespace luxdossier::intake

@@ -42,6 +42,7 @@ public:
     {
     }
     std::optional<model::Table> read();
+    [[nodiscard]] CsvComments comments() const { return comments_; }
 
 private:
     bool find_heading();
@@ -53,11 +54,18 @@ private:
     const char* skip_cell(const char* at, const char* end);
     void take_cell(const Cell& cell, Target& target);
     double number_of(const Cell& cell, const Target& target);
+    bool settle_decimal(const Cell& cell, const Target& target);
+    double no_number(const Cell& cell, const Target& target, std::string advice);
+    void note_comment(const char* begin, const char* end);
+    void keep_comments_among_rows();
+    [[nodiscard]] bool looks_like_row(std::string_view line) const;
     void take_text(const Cell& cell, Target& target);
     void end_record(std::size_t columns, const char* end_of_record);
     void note_line();
 
     [[nodiscard]] std::string_view line_around(const char* at) const;
+    [[nodiscard]] diagnostics::Diagnostic diagnostic_at(const char* begin, const char* end, std::string found,
+                                                        std::string expected, std::string advice) const;
     void fault_at(const char* begin, const char* end, std::string found, std::string expected,
                   std::string advice = {});
     void fault_of_text();
@@ -74,6 +82,14 @@ private:
     CsvHeading heading_;
     char delimiter_ = ',';
     char decimal_ = 0;  ///< 0: not settled yet
+    /// The first number that can be read with a decimal mark or a mark of thousands, until another one tells.
+    struct Doubt {
+        char mark = 0;
+        diagnostics::Diagnostic fault;
+    };
+    std::optional<Doubt> doubt_;
+    CsvComments comments_;
+    std::size_t last_row_line_ = 0;
     std::vector<std::int32_t> target_of_column_;
     std::vector<Target> targets_;
     model::Table table_;

@@ -90,6 +90,24 @@ bool check_curve(const CurveTable& curve, std::size_t complete_columns)
     return false;
 }
 
+/// Reads the columns of a curve. A point that a # takes out would change the curve, or a limit, without a
+/// word.
+std::optional<model::Table> read_columns(const std::string& name, const Files::Answer& file,
+                                         std::span<const ColumnRequest> requests,
+                                         diagnostics::Diagnostics& diagnostics)
+{
+    CsvComments comments;
+    auto table = read_csv(name, file, comma_and_point(), requests, diagnostics, &comments);
+    for (const auto line : comments.like_rows) {
+        auto fault = line_diagnostic(name, file, line);
+        fault.found = "found a row of values that begins with #";
+        fault.expected = "a row without it, or no such line";
+        fault.advice = "delete the line where the value is not to count";
+        diagnostics.add(std::move(fault));
+    }
+    return comments.like_rows.empty() ? std::move(table) : std::nullopt;
+}
+
 }  // namespace
 
 std::optional<model::CurveFile> read_curve(const std::string& name, const Files::Answer& file,
@@ -106,7 +124,7 @@ std::optional<model::CurveFile> read_curve(const std::string& name, const Files:
         const std::string second = cells.size() > 1 ? cells[1] : "value";
         requests = {number_column("wavelength", first, "nm", "m"), number_column("value", second, "1", "1")};
     }
-    const auto table = read_csv(name, file, comma_and_point(), requests, diagnostics);
+    const auto table = read_columns(name, file, requests, diagnostics);
     if (!table || !check_curve({name, file, *table, diagnostics}, 2))
         return std::nullopt;
     return model::CurveFile{name, table->numbers[0].values, table->numbers[1].values};
@@ -124,7 +142,7 @@ std::optional<model::Mask> read_mask(const std::string& name, const Files::Answe
         requests.push_back(number_column("lower", "lower", "1", "1"));
     if (has("upper") || !has("lower"))
         requests.push_back(number_column("upper", "upper", "1", "1"));
-    const auto table = read_csv(name, file, comma_and_point(), requests, diagnostics);
+    const auto table = read_columns(name, file, requests, diagnostics);
     if (!table)
         return std::nullopt;
     const CurveTable curve{name, file, *table, diagnostics};

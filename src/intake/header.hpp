@@ -18,11 +18,11 @@ struct RunPart {
     std::string file;
     const JsonValue* file_at = nullptr;
     std::vector<ColumnRequest> columns;
+    CsvFormat format;  ///< the run's, with what the part states of its own
 };
 struct RunStatement {
     model::Run run;
     std::vector<RunPart> parts;  ///< one, or several that are joined
-    CsvFormat format;
     std::optional<double> join_within_s;
     std::optional<bool> time_ordered;
     const JsonValue* at = nullptr;  ///< the run in the header

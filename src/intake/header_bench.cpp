@@ -103,12 +103,13 @@ void read_exclusions(ObjectReader& root, Header& header)
 std::span<const std::string_view> remark_ids()
 {
     static constexpr auto ids = std::to_array<std::string_view>(
-        {"ambient-light", "own-light", "dark-missing", "dark-moved", "not-co-located", "uneven-field",
-         "not-warmed-up", "not-settled", "trend", "ripple", "certificate-recall-passed", "outside-span",
-         "chain-incomplete", "all-common", "left-out", "spectral-mismatch", "few-readings", "saturated",
-         "coarse-resolution", "coarse-scan", "zero-angle", "stray-light", "wide-source", "too-near",
-         "meter-temperature", "alike-neighbours", "outlier", "few-samples", "near-infrared-leak",
-         "window-differs", "competing-set", "range-not-covered", "limits-after-data",
+        {"ambient-light", "own-light", "dark-missing", "dark-moved", "dark-of-another", "not-co-located",
+         "uneven-field", "not-warmed-up", "not-settled", "trend", "ripple", "certificate-recall-passed",
+         "outside-span", "chain-incomplete", "all-common", "left-out", "spectral-mismatch", "few-readings",
+         "saturated", "coarse-resolution", "coarse-scan", "zero-angle", "stray-light", "wide-source",
+         "too-near", "meter-temperature", "alike-neighbours", "outlier", "few-samples", "near-infrared-leak",
+         "window-differs", "competing-set", "range-not-covered", "limits-after-data", "out-of-recall",
+         "nominal-differs", "join-doubtful", "comment-row", "environment-missing",
          // raised while readings are summarised
          "ambient-unstated", "incomplete-rows", "not-pooled", "resolution-from-data",
          // raised while models are evaluated
@@ -119,6 +120,7 @@ std::span<const std::string_view> remark_ids()
 void read_sources(ObjectReader& root, Header& header)
 {
     static constexpr std::array<std::string_view, 3> supplies{"dc", "mains", "pwm"};
+    static constexpr std::array<std::string_view, 4> risk_groups{"exempt", "RG1", "RG2", "RG3"};
     UniqueIds ids("source");
     for (const auto& item : root.items("sources")) {
         ObjectReader reader(root.reading(), &item, "source");
@@ -131,6 +133,8 @@ void read_sources(ObjectReader& root, Header& header)
             source.supply = supplies.at(*supply);
         source.supply_frequency_hz = reader.plain("supply_frequency", rate_per_second, Range::positive);
         source.level_method = reader.text("level_method");
+        if (const auto group = reader.choice("risk_group", risk_groups))
+            source.risk_group = risk_groups.at(*group);
         if (const auto* spectrum = reader.find("spectrum")) {
             const auto index = header.qualification.sources.size();
             header.curves.push_back({CurveRequest::Kind::spectrum, read_path(root.reading(), *spectrum),

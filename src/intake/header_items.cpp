@@ -3,6 +3,7 @@
 #include "intake/header.hpp"
 
 #include "diagnostics/diagnostic.hpp"
+#include "intake/quantity_reader.hpp"
 
 #include <algorithm>
 #include <array>
@@ -23,6 +24,53 @@ void read_amendment(ObjectReader& document, model::DocumentInfo& info)
     amendment.reason = reader.required_text("reason");
     reader.finish();
     info.amends = std::move(amendment);
+}
+
+/// A condition of the room: a quantity that may also state "limits" {from, to} in its own unit.
+model::RoomCondition read_room_condition(ObjectReader& environment, std::string_view key,
+                                         const Dimension& dimension)
+{
+    model::RoomCondition condition;
+    const auto* value = environment.find(key);
+    if (value == nullptr)
+        return condition;
+    auto bare = *value;
+    std::erase_if(bare.members, [](const JsonMember& member) { return member.key == "limits"; });
+    const auto& reading = environment.reading();
+    condition.stated = read_quantity(reading, bare, key, dimension);
+    const auto* stated_limits = value->find("limits");
+    if (stated_limits == nullptr)
+        return condition;
+    ObjectReader limits(reading, stated_limits, fmt::format("limits of \"{}\"", key));
+    const auto from = limits.number("from");
+    const auto to = limits.number("to");
+    limits.finish();
+    if (limits.is_object() && !from && !to)
+        reading.fault(*stated_limits,
+                      fmt::format("found neither \"from\" nor \"to\" in limits of \"{}\"", key),
+                      "at least one of them, in the unit of the quantity");
+    if (from && to && *to < *from)
+        reading.fault(*limits.find("to"), fmt::format("found \"to\" below \"from\" in limits of \"{}\"", key),
+                      fmt::format("a number not below {}", *from));
+    if (!condition.stated)
+        return condition;
+    const auto conversion = convert_unit(condition.stated->written_unit, dimension.unit).conversion;
+    condition.from = from ? std::optional(conversion(*from)) : std::nullopt;
+    condition.to = to ? std::optional(conversion(*to)) : std::nullopt;
+    return condition;
+}
+
+void read_environment(ObjectReader& document, model::Environment& environment)
+{
+    auto reader = document.object("environment", "environment");
+    environment.temperature = read_room_condition(reader, "temperature", temperature);
+    environment.humidity = read_room_condition(reader, "humidity", ratio);
+    const auto& humidity = environment.humidity.stated;
+    if (humidity && !(humidity->value >= 0 && humidity->value <= 1))
+        reader.reading().fault(*reader.find("humidity")->find("value"),
+                               fmt::format("found a relative humidity of {} %", humidity->value * 100),
+                               "0 % to 100 %");
+    reader.finish();
 }
 
 /// A quantity of the product's own reading, in lx or, where the scale is stated, in counts.
@@ -141,6 +189,10 @@ void read_document(ObjectReader& root, model::DocumentInfo& document)
         reader.reading().fault(*reader.find("tested_to"), "found \"tested_to\" before \"tested_from\"",
                                "a date not before " + model::date_text(*document.tested_from));
     document.method = reader.text("method");
+    document.place = reader.text("place");
+    document.sampling = reader.text("sampling");
+    document.deviations = reader.texts("deviations");
+    read_environment(reader, document.environment);
     document.supplied_by_customer = reader.texts("supplied_by_customer");
     read_amendment(reader, document);
     reader.finish();
@@ -171,6 +223,7 @@ void read_samples(ObjectReader& root, Header& header)
         sample.serial = reader.text("serial");
         sample.firmware = reader.text("firmware");
         sample.condition = reader.text("condition");
+        sample.received = reader.text("received");
         reader.finish();
         ids.add(reader, sample.id);
         header.qualification.samples.push_back(std::move(sample));
@@ -226,6 +279,8 @@ void read_equipment(ObjectReader& root, Header& header)
         equipment.description = reader.text("description");
         equipment.serial = reader.text("serial");
         equipment.certificate = reader.text("certificate");
+        equipment.traceable_to = reader.text("traceable_to");
+        equipment.checked = reader.date("checked");
         equipment.recall = reader.date("recall");
         equipment.correction_factor = reader.quantity("correction_factor", ratio, Range::positive);
         equipment.temperature_correction = read_difference(reader, "temperature_correction");

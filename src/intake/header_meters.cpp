@@ -217,6 +217,23 @@ void read_class(ObjectReader& meter_reader, model::Meter& meter)
     reader.finish();
 }
 
+/// Intermediate checks (ISO/IEC 17025:2017, 6.4.10), in the order of their dates.
+std::vector<model::IntermediateCheck> read_checks(ObjectReader& meter)
+{
+    std::vector<model::IntermediateCheck> checks;
+    for (const auto& item : meter.items("checks")) {
+        ObjectReader reader(meter.reading(), &item, "check");
+        model::IntermediateCheck check;
+        check.date = reader.required_date("date").value_or(model::Date{});
+        check.found = reader.required_text("found");
+        check.by = reader.text("by");
+        reader.finish();
+        checks.push_back(std::move(check));
+    }
+    std::ranges::stable_sort(checks, {}, &model::IntermediateCheck::date);
+    return checks;
+}
+
 model::Meter read_meter(ObjectReader& reader, Header& header)
 {
     model::Meter meter;
@@ -249,6 +266,7 @@ model::Meter read_meter(ObjectReader& reader, Header& header)
         meter.outside_span = std::move(span);
     }
     read_class(reader, meter);
+    meter.checks = read_checks(reader);
     reader.finish();
     return meter;
 }

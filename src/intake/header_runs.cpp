@@ -38,14 +38,14 @@ JsonValue merged(const JsonValue& run, const JsonValue& defaults)
     return whole;
 }
 
-CsvFormat read_format(ObjectReader& run)
+/// The format that an object states, over one that holds where it says nothing.
+CsvFormat read_format(ObjectReader& owner, CsvFormat format = {})
 {
     static constexpr std::array<std::string_view, 4> delimiters{",", ";", "\t", "|"};
     static constexpr std::array<std::string_view, 2> decimals{".", ","};
     static constexpr std::array<std::string_view, 5> encodings{"utf-8", "utf-16", "utf-16le", "utf-16be",
                                                                "latin-1"};
-    CsvFormat format;
-    auto reader = run.object("format", "format");
+    auto reader = owner.object("format", "format");
     if (const auto* delimiter = reader.find("delimiter")) {
         const auto found = delimiter->kind == JsonValue::Kind::text
                                ? std::ranges::find(delimiters, delimiter->text)
@@ -61,9 +61,13 @@ CsvFormat read_format(ObjectReader& run)
         format.decimal = decimals.at(*decimal).front();
     if (const auto encoding = reader.choice("encoding", encodings))
         format.encoding = static_cast<Encoding>(*encoding);
-    format.skip_to = reader.text("skip_to");
-    if (format.delimiter == ',' && format.decimal == ',') {
-        reader.reading().fault(*reader.find("decimal"), "found a comma both as delimiter and as decimal mark",
+    if (auto skip_to = reader.optional_text("skip_to"))
+        format.skip_to = std::move(*skip_to);
+    format.clock_offset_s = reader.plain("clock_offset", duration).value_or(format.clock_offset_s);
+    if (reader.is_object() && format.delimiter == ',' && format.decimal == ',') {
+        const auto* at =
+            reader.find("decimal") != nullptr ? reader.find("decimal") : reader.find("delimiter");
+        reader.reading().fault(*at, "found a comma both as delimiter and as decimal mark",
                                "two different signs");
         format.delimiter.reset();
     }
@@ -107,6 +111,7 @@ void read_position_runs(ObjectReader& reader, model::Run& run)
 std::vector<RunPart> read_parts(ObjectReader& reader, model::RunKind kind, std::optional<double>& scale)
 {
     const auto& reading = reader.reading();
+    const auto format = read_format(reader);
     std::vector<RunPart> parts;
     const auto* list = reader.find("parts");
     if (list != nullptr && (reader.find("file") != nullptr || reader.find("columns") != nullptr)) {
@@ -116,11 +121,18 @@ std::vector<RunPart> read_parts(ObjectReader& reader, model::RunKind kind, std::
     }
     const auto add = [&](ObjectReader& part) {
         RunPart read;
+        read.format = list == nullptr ? format : read_format(part, format);
         read.file_at = part.require("file", "the name of a CSV file");
         if (read.file_at != nullptr)
             read.file = read_path(reading, *read.file_at);
         if (const auto* columns = part.require("columns", "an object that maps meanings to headings"))
             read.columns = read_columns(reading, *columns, kind, scale);
+        const auto has_time =
+            std::ranges::find(read.columns, "time", &ColumnRequest::meaning) != read.columns.end();
+        if (const auto* own = part.find("format");
+            own != nullptr && !has_time && own->find("clock_offset") != nullptr)
+            reading.fault(*own->find("clock_offset"),
+                          "found \"clock_offset\" beside columns without \"time\"", "a column for \"time\"");
         parts.push_back(std::move(read));
     };
     if (list == nullptr) {
@@ -228,7 +240,6 @@ void read_run_keys(ObjectReader& reader, RunStatement& statement, std::optional<
         read_conditions(reader.reading(), *conditions, run.conditions);
     read_started(reader, run);
     statement.time_ordered = reader.boolean("time_ordered");
-    statement.format = read_format(reader);
     statement.join_within_s = reader.plain("join_within", duration, Range::not_negative);
     statement.parts = read_parts(reader, run.kind, scale);
     if (reader.find("join_within") != nullptr && reader.find("parts") == nullptr)

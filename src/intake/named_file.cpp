@@ -44,6 +44,7 @@ std::optional<Files::Answer> answer_of(const model::InputFile& file)
 
 void check_format(ObjectReader& root, std::string_view expected)
 {
+    (void)root.text("$schema");  // for editors
     const auto* format = root.require("format", fmt::format("\"{}\"", expected));
     if (format == nullptr || (format->kind == JsonValue::Kind::text && format->text == expected))
         return;

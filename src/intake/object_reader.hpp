@@ -111,7 +111,7 @@ private:
     std::vector<Missing> missing_;
 };
 
-/// True where the text is an id of design: [A-Za-z0-9][A-Za-z0-9._-]*.
+/// True where the text is an id: [A-Za-z0-9][A-Za-z0-9._-]*.
 [[nodiscard]] bool is_id(std::string_view text);
 
 /// Adds a fault where the number is outside its range.

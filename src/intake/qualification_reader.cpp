@@ -6,6 +6,7 @@
 #include "intake/models_reader.hpp"
 #include "intake/named_file.hpp"
 #include "intake/split_runs.hpp"
+#include "model/numerals.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -34,6 +35,8 @@ private:
     /// Content of a file that the header names at `at`; a fault where it cannot be read.
     std::optional<Files::Answer> open(const std::string& path, const JsonValue& at, const std::string& role);
     void read_run(RunStatement& statement);
+    std::vector<model::Table> read_parts(RunStatement& statement);
+    std::optional<model::Table> join(RunStatement& statement, std::vector<model::Table> tables);
     std::vector<bool> excluded_rows(const RunStatement& statement, std::size_t rows);
 
     const Files& files_;
@@ -93,21 +96,33 @@ bool check_times(const RunPart& part, const Files::Answer& file, const model::Ta
     return true;
 }
 
-/// Parts that are joined by time all have one, and of the same kind.
+/// Parts that are joined by time all have one, and of the same kind. Times on both sides are never left
+/// aside: rows of the same number were read together only by chance.
 bool check_join(const JsonReading& reading, const RunStatement& statement)
 {
-    if (statement.parts.size() < 2 || !statement.join_within_s)
+    if (statement.parts.size() < 2)
+        return true;
+    const auto time_of = [](const RunPart& part) {
+        return std::ranges::find(part.columns, "time", &ColumnRequest::meaning);
+    };
+    const auto has_time = [&](const RunPart& part) { return time_of(part) != part.columns.end(); };
+    const auto timed = std::ranges::count_if(statement.parts, has_time);
+    if (!statement.join_within_s && timed < 2)
         return true;
     std::optional<ColumnKind> kind;
     for (const auto& part : statement.parts) {
-        const auto time = std::ranges::find(part.columns, "time", &ColumnRequest::meaning);
-        if (time == part.columns.end()) {
+        if (!has_time(part)) {
             if (part.file_at != nullptr)
-                reading.fault(*part.file_at, "found a part without \"time\" in a run that is joined by time",
-                              "a column for \"time\" in each part",
-                              "leave \"join_within\" out to join row by row");
+                reading.fault(
+                    *part.file_at,
+                    statement.join_within_s ? "found a part without \"time\" in a run that is joined by time"
+                                            : "found a part without \"time\" beside parts with it",
+                    "a column for \"time\" in each part",
+                    statement.join_within_s ? "leave \"join_within\" out to join row by row"
+                                            : "name no column for \"time\" in any part to join row by row");
             return false;
         }
+        const auto time = time_of(part);
         if (kind && *kind != time->kind) {
             reading.fault(*time->at, "found times counted in one part and dates and times in another",
                           "the same in all parts");
@@ -116,6 +131,80 @@ bool check_join(const JsonReading& reading, const RunStatement& statement)
         kind = time->kind;
     }
     return true;
+}
+
+/// A run's parts are joined by time where all of them have one.
+bool is_joined_by_time(const RunStatement& statement)
+{
+    return statement.parts.size() > 1 && std::ranges::all_of(statement.parts, [](const RunPart& part) {
+               return std::ranges::find(part.columns, "time", &ColumnRequest::meaning) != part.columns.end();
+           });
+}
+
+/// "12.5 s", or "2026-03-02 09:00:12" where the cells are dates and times.
+std::string time_words(double seconds, ColumnKind kind)
+{
+    if (kind != ColumnKind::date_time)
+        return model::numeral(seconds, 9) + " s";
+    const auto day = model::TimePoint{seconds}.date();
+    const auto of_day =
+        static_cast<long>(seconds - static_cast<double>(day.time_since_epoch().count()) * 86400.0);
+    return fmt::format("{} {:02}:{:02}:{:02}", model::date_text(day), of_day / 3600, of_day / 60 % 60,
+                       of_day % 60);
+}
+
+std::string span_of_times(const model::Table& table, const RunPart& part)
+{
+    const auto& times = table.number("time")->values;
+    const auto kind = std::ranges::find(part.columns, "time", &ColumnRequest::meaning)->kind;
+    return fmt::format("{} to {}", time_words(times.front(), kind), time_words(times.back(), kind));
+}
+
+/// Without a statement the interval of the readings tells how far apart two rows may lie.
+bool check_intervals(const JsonReading& reading, const RunStatement& statement,
+                     const std::vector<model::Table>& tables)
+{
+    if (statement.join_within_s)
+        return true;
+    for (std::size_t i = 1; i < tables.size(); ++i) {
+        if (usual_interval(tables.front()) || usual_interval(tables[i]))
+            continue;
+        reading.fault(*statement.parts[i].file_at,
+                      "found no interval between the times of the parts that are joined by time",
+                      "\"join_within\" in the run", "it says how far apart in time two rows may lie");
+        return false;
+    }
+    return true;
+}
+
+/// Logs that share no moment were not read together, or their clocks differ.
+bool check_partners(const JsonReading& reading, const RunStatement& statement, const Joined& joined,
+                    const std::vector<std::string>& spans)
+{
+    for (std::size_t i = 1; i < joined.parts.size(); ++i) {
+        if (joined.parts[i].matched_rows > 0)
+            continue;
+        reading.fault(*statement.parts[i].file_at,
+                      fmt::format("found no row within {} s of a row of {}: times of {} there, of {} here",
+                                  model::numeral(joined.parts[i].within_s, 4),
+                                  diagnostics::quoted(statement.parts.front().file), spans.front(), spans[i]),
+                      "logs of one time and one clock",
+                      "state by how much a clock was off as \"clock_offset\" in the part's \"format\"");
+        return false;
+    }
+    return true;
+}
+
+/// How a part was joined, in words.
+std::string join_words(const RunStatement& statement, const RunPart& part, const Joined::Part& told)
+{
+    if (!is_joined_by_time(statement))
+        return "by row";
+    auto words = fmt::format("by time within {} s ({})", model::numeral(told.within_s, 4),
+                             statement.join_within_s ? "stated" : "half the longer interval");
+    if (part.format.clock_offset_s != 0)
+        words += fmt::format(", its clock put right by {} s", model::numeral(part.format.clock_offset_s, 6));
+    return words;
 }
 
 std::vector<bool> FolderReader::excluded_rows(const RunStatement& statement, std::size_t rows)
@@ -140,10 +229,10 @@ std::vector<bool> FolderReader::excluded_rows(const RunStatement& statement, std
     return excluded;
 }
 
-void FolderReader::read_run(RunStatement& statement)
+/// Reads the files of a run's parts; empty where one of them has a fault.
+std::vector<model::Table> FolderReader::read_parts(RunStatement& statement)
 {
     std::vector<model::Table> tables;
-    std::vector<ColumnRequest> columns;
     auto whole = check_join(reading_, statement);
     for (const auto& part : statement.parts) {
         if (part.file.empty() || part.file_at == nullptr) {
@@ -151,33 +240,75 @@ void FolderReader::read_run(RunStatement& statement)
             continue;
         }
         const auto file = open(part.file, *part.file_at, "readings of " + statement.run.id);
-        auto table = file && !part.columns.empty()
-                         ? read_csv(part.file, *file, statement.format, part.columns, reading_.diagnostics)
-                         : std::nullopt;
-        if (table && statement.join_within_s && table->number("time") != nullptr)
+        CsvComments comments;
+        auto table = file && !part.columns.empty() ? read_csv(part.file, *file, part.format, part.columns,
+                                                              reading_.diagnostics, &comments)
+                                                   : std::nullopt;
+        if (table && is_joined_by_time(statement))
             whole = check_times(part, *file, *table, reading_.diagnostics) && whole;
         if (!table) {
             whole = false;
             continue;
         }
+        for (auto& column : table->numbers)
+            if (column.meaning == "time" && part.format.clock_offset_s != 0)
+                for (auto& time_s : column.values)
+                    time_s += part.format.clock_offset_s;
         tables.push_back(std::move(*table));
-        columns.insert(columns.end(), part.columns.begin(), part.columns.end());
-        statement.run.files.emplace_back().file = part.file;
+        auto& read = statement.run.files.emplace_back();
+        read.file = part.file;
+        read.comment_lines = std::move(comments.among_rows);
     }
-    if (!whole || tables.empty())
-        return;
+    if (!whole)
+        tables.clear();
+    return tables;
+}
+
+/// Joins the parts and leaves with the run how that went; empty where they do not belong together.
+std::optional<model::Table> FolderReader::join(RunStatement& statement, std::vector<model::Table> tables)
+{
+    if (tables.size() == 1)
+        return std::move(tables.front());
+    const bool by_time = is_joined_by_time(statement);
+    if (by_time && !check_intervals(reading_, statement, tables))
+        return std::nullopt;
+    std::vector<std::string> spans;
+    for (std::size_t i = 0; i < tables.size(); ++i)
+        spans.push_back(by_time ? span_of_times(tables[i], statement.parts[i]) : std::string());
     auto joined = join_parts(std::move(tables), statement.join_within_s);
-    for (std::size_t i = 0; i < joined.unmatched_rows.size(); ++i)
-        statement.run.files[i].unmatched_rows = joined.unmatched_rows[i];
+    if (by_time && !check_partners(reading_, statement, joined, spans))
+        return std::nullopt;
+    for (std::size_t i = 0; i < joined.parts.size(); ++i) {
+        auto& file = statement.run.files[i];
+        const auto& told = joined.parts[i];
+        file.matched_rows = told.matched_rows;
+        file.unmatched_rows = told.unmatched_rows;
+        file.largest_time_difference_s = told.largest_time_difference_s;
+        file.join = i == 0 ? "rows of this file are kept" : join_words(statement, statement.parts[i], told);
+    }
+    return std::move(joined.table);
+}
+
+void FolderReader::read_run(RunStatement& statement)
+{
+    auto tables = read_parts(statement);
+    if (tables.empty())
+        return;
+    auto joined = join(statement, std::move(tables));
+    if (!joined)
+        return;
+    std::vector<ColumnRequest> columns;
+    for (const auto& part : statement.parts)
+        columns.insert(columns.end(), part.columns.begin(), part.columns.end());
     auto& run = statement.run;
-    const auto* time = joined.table.number("time");
+    const auto* time = joined->number("time");
     run.time_ordered = statement.time_ordered.value_or(time != nullptr);
     const auto time_column = std::ranges::find(columns, "time", &ColumnRequest::meaning);
     if (!run.started && time != nullptr && time_column->kind == ColumnKind::date_time &&
         !time->values.empty() && !std::isnan(time->values.front()))
         run.started = model::TimePoint{time->values.front()};
-    const auto excluded = excluded_rows(statement, joined.table.rows);
-    const auto table = std::make_shared<const model::Table>(std::move(joined.table));
+    const auto excluded = excluded_rows(statement, joined->rows);
+    const auto table = std::make_shared<const model::Table>(std::move(*joined));
     for (auto& one : split_runs(run, columns, table, excluded))
         header_.qualification.runs.push_back(std::move(one));
 }

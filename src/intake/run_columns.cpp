@@ -70,7 +70,7 @@ constexpr std::array known_conditions{KnownCondition{"level", illuminance},
                                       KnownCondition{"meter_temperature", temperature},
                                       KnownCondition{"readings", ratio}};
 
-/// Conditions that design names, for the nearest one to a misspelt meaning.
+/// Conditions of a meaning of their own, for the nearest one to a misspelt meaning.
 constexpr std::array<std::string_view, 12> condition_names{
     "level",     "distance", "temperature", "wavelength", "plane",   "integration_time", "meter_temperature",
     "own_light", "light",    "day",         "operator",   "readings"};

@@ -10,7 +10,7 @@ namespace luxdossier::intake {
 /// is no digit.
 ///
 /// The value has the bits of std::from_chars: the digits as a whole number and the power of ten are exact, so
-/// that their quotient is rounded once (Clinger, Proc. PLDI 1990, from memory).
+/// that their quotient is rounded once (Clinger, Proc. PLDI 1990).
 [[nodiscard]] inline const char* read_short_decimal(const char* at, double& value)
 {
     constexpr int most_digits = 15;

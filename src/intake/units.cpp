@@ -29,7 +29,7 @@ struct FreeConverter {
 using Converter = std::unique_ptr<cv_converter, FreeConverter>;
 
 /// udunits2 2.2 defines the foot-candle as 0.1076391 lx, a hundredth of what it is.
-/// Source: NIST SP 811 (2008), B.8: 1 footcandle = 10.763 91 lx (from memory); 1 lm/ft2 with 1 ft = 0.3048 m.
+/// Source: NIST SP 811 (2008), B.8: 1 footcandle = 10.763 91 lx; 1 lm/ft2 with 1 ft = 0.3048 m.
 void repair_foot_candle(ut_system* system)
 {
     const Unit right(ut_parse(system, "lm/ft2", UT_ASCII));

@@ -6,7 +6,7 @@
 
 namespace luxdossier::layout {
 
-// The page design in numbers (docs/architecture.md says where they come from).
+// Sizes, colours and distances of the pages.
 
 inline constexpr double mm_per_pt = 25.4 / 72.0;
 [[nodiscard]] constexpr double pt(double points)

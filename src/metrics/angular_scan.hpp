@@ -7,7 +7,7 @@
 
 namespace luxdossier::metrics {
 
-/// One plane of one angular run as expressions: relative response over the angle (models of the product,
+/// One plane of one angular run as expressions: relative response over the angle (docs/metrics/angular.md,
 /// "Angular response"). Angles ascend; theta[i], rho[i] and trails[i] belong to angle_degree[i].
 struct PlaneScan {
     std::size_t run = 0;

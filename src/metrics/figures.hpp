@@ -6,7 +6,7 @@
 
 namespace luxdossier::metrics {
 
-// Figures of the metric families as values; words and sizes follow the page design ("Plots"). Limits and
+// Figures of the metric families as values; words and sizes are for the page. Limits and
 // guard bands come from the limits and verdicts of the dossier.
 
 /// One figure, one panel a source: level relative to its final value against time in minutes, thinned so that

@@ -29,9 +29,13 @@ constexpr double readings_above_noise = 10;
 std::optional<std::size_t> capped_run(const Bench& bench, std::size_t run)
 {
     const auto named = dark_run_of(bench, run);
-    if (named && light_of(bench, *named) != "blocked" && !bench.rows_with(*named, "sensor").empty())
-        return named;
     const auto& subject = bench.run(run);
+    // The noise of another unit, or in another configuration, is not that of this one.
+    const auto alike = [](const std::string& a, const std::string& b) { return a.empty() || a == b; };
+    if (named && light_of(bench, *named) != "blocked" && alike(bench.run(*named).sample, subject.sample) &&
+        alike(bench.run(*named).configuration, subject.configuration) &&
+        !bench.rows_with(*named, "sensor").empty())
+        return named;
     for (const auto dark : bench.runs_of(model::RunKind::dark))
         if (bench.run(dark).sample == subject.sample &&
             bench.run(dark).configuration == subject.configuration && light_of(bench, dark) == "capped" &&

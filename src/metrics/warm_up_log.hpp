@@ -59,7 +59,7 @@ struct Settling {
 /// holds fewer than 3 readings.
 [[nodiscard]] LastWindow last_window(const LevelLog& log, double window_s);
 
-/// Settling of a log (models of the product, "Warm-up and stability of a source").
+/// Settling of a log (docs/metrics/warm-up.md).
 ///
 /// Units:  times in s; levels in any one unit; tolerance a fraction.
 /// Domain: 2 readings or more, times that do not decrease and of which at least two differ, a final level

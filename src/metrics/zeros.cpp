@@ -1,6 +1,7 @@
 #include "metrics/zeros.hpp"
 
 #include "metrics/illuminance.hpp"
+#include "model/selection.hpp"
 
 #include <algorithm>
 
@@ -68,14 +69,33 @@ std::optional<model::Ambient> ambient_of(const Bench& bench, std::size_t run, st
     return bench.run(run).ambient ? bench.run(run).ambient : bench.run(dark_run).ambient;
 }
 
-/// A zero of another device is none: the dark run must not name another meter or sample.
+bool contradict(const std::string& a, const std::string& b)
+{
+    return !a.empty() && !b.empty() && a != b;
+}
+
+std::string own_light_of(const Bench& bench, std::size_t run)
+{
+    return model::condition_text(bench.run(run).conditions, "own_light");
+}
+
+/// A zero of another device is none: the dark run must not name another meter; for the product's own reading,
+/// nor another sample, configuration or state of its own light.
 bool same_device(const Bench& bench, std::size_t run, std::size_t dark_run, std::string_view column)
 {
     const auto& subject = bench.run(run);
     const auto& dark = bench.run(dark_run);
     if (column == "meter")
         return dark.meter.empty() || dark.meter == subject.meter;
-    return dark.sample.empty() || dark.sample == subject.sample;
+    return (dark.sample.empty() || dark.sample == subject.sample) &&
+           !contradict(dark.configuration, subject.configuration) &&
+           !contradict(own_light_of(bench, dark_run), own_light_of(bench, run));
+}
+
+/// 2 where two statements are the same, 1 where one is not made, 0 where they contradict each other.
+int likeness(const std::string& a, const std::string& b)
+{
+    return contradict(a, b) ? 0 : a == b ? 2 : 1;
 }
 
 }  // namespace
@@ -119,8 +139,11 @@ std::optional<std::size_t> dark_run_of(const Bench& bench, std::size_t run)
         const auto& dark = bench.run(candidate);
         if (subject.dark_run.empty() || dark.id != subject.dark_run)
             continue;
-        const int score =
-            (dark.sample == subject.sample ? 2 : 0) + (dark.configuration == subject.configuration ? 1 : 0);
+        int score = 0;
+        for (const int part : {likeness(dark.meter, subject.meter), likeness(dark.sample, subject.sample),
+                               likeness(dark.configuration, subject.configuration),
+                               likeness(own_light_of(bench, candidate), own_light_of(bench, run))})
+            score = score * 3 + part;
         if (score > best_score) {
             best = candidate;
             best_score = score;

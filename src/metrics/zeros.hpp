@@ -19,8 +19,8 @@ struct Zeros {
 };
 [[nodiscard]] Zeros zeros_of(Bench& bench, std::size_t run);
 
-/// The dark run that belongs to a run: of the same sample and configuration where a column split the dark
-/// run.
+/// The dark run that belongs to a run: where columns split the dark run, the part of the same meter, sample,
+/// configuration and state of the product's own light, as far as there is one.
 [[nodiscard]] std::optional<std::size_t> dark_run_of(const Bench& bench, std::size_t run);
 
 /// "capped" or "blocked" of a dark run; empty where not stated.

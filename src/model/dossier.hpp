@@ -37,7 +37,7 @@ struct Dossier {
     Qualification qualification;
     std::optional<Limits> limits;
     Evaluation evaluation;
-    std::vector<Remark> remarks;  ///< all, evaluation's and practice's, in the order of design 5.15
+    std::vector<Remark> remarks;  ///< all, evaluation's and practice's, in the order of their table
     std::vector<std::string> rules_not_applied;  ///< remarks that need limits, where there are none
     Verdicts verdicts;
     std::vector<FamilyInfo> families;  ///< of the results, in registry order

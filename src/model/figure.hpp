@@ -36,7 +36,7 @@ struct Series {
     std::vector<Point> points;
     Mark mark = Mark::disc;
     Stroke stroke = Stroke::none;
-    int colour = 0;  ///< index into the data colours of the page design
+    int colour = 0;  ///< index into the data colours of the page
     Origin origin;
     /// One of many that are not told apart: grey, behind the others, named together.
     bool in_background = false;
@@ -88,7 +88,7 @@ struct Bar {
     bool filled = true;
     std::string text;
 };
-/// One strip of the page design: values normalised by the reader of the figure; `text` stands behind it.
+/// One strip: values normalised by the reader of the figure; `text` stands behind it.
 struct Strip {
     std::string name;
     std::size_t verdict = 0;

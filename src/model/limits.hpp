@@ -20,7 +20,7 @@ struct DecisionRule {
 /// the item lies on its acceptance limit. Simple acceptance 0.5; w = U with k = 2 gives 0.023.
 ///
 /// Domain: 0 < coverage_probability < 1; degrees_of_freedom > 0, infinite for a normal distribution.
-/// Source: JCGM 106:2012, 8.3; ILAC-G8:09/2019, Table 1 (both from memory).
+/// Source: JCGM 106:2012, 8.3; ILAC-G8:09/2019, Table 1.
 [[nodiscard]] double largest_specific_risk(const model::DecisionRule& rule, double coverage_probability,
                                            double degrees_of_freedom);
 

@@ -9,7 +9,7 @@
 
 namespace luxdossier::model {
 
-/// In the order of severity of design section 6: the overall outcome is the greatest.
+/// In the order of severity: the overall outcome is the greatest.
 enum class Outcome { pass, conditional_pass, not_decided, conditional_fail, fail };
 [[nodiscard]] std::string_view
 outcome_text(Outcome outcome);  ///< "pass", "conditional pass", "not decided" ...

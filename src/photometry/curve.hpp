@@ -47,7 +47,7 @@ inline constexpr double directional_index_limit_rad = 1.3962634015954636;
 
 /// f2 = 2 int_0^80deg |rho - cos| sin dtheta over one side's curve given at angles (rad, may be signed; the
 /// side is chosen by `negative`), exact to 1e-12 by piecewise quadrature split at nodes and zero crossings
-/// (ISO/CIE 19476, directional response index, from memory).
+/// (ISO/CIE 19476, directional response index).
 ///
 /// Domain: the curve reaches from 0 to the limit on that side (to 1e-9 rad). Errors: std::domain_error.
 [[nodiscard]] double directional_index(const MonotoneCubic& rho, bool negative);

@@ -191,7 +191,7 @@ bool all_beyond(double bound, const std::array<double, n>& values)
 
 /// What the deviation does between two ends, told by the coefficients of Bernstein of the cubic less the
 /// cubic that meets the cosine and its slope at both ends. That second cubic misses the cosine by at most
-/// width^4/384 and its slope by less than width^3/100 (Hermite interpolation; from memory).
+/// width^4/384 and its slope by less than width^3/100 (Hermite interpolation).
 class Course {
 public:
     Course(const DeviationEnd& a, const DeviationEnd& b)

@@ -26,7 +26,7 @@ struct HermitePiece {
 /// they differ in sign or one is 0; at the ends the secants.
 ///
 /// Domain: at least 2 points, finite, x strictly increasing. Errors: std::domain_error.
-/// Source: Fritsch, F. N. and Butland, J., SIAM J. Sci. Stat. Comput. 5 (1984) 300-304 (from memory).
+/// Source: Fritsch, F. N. and Butland, J., SIAM J. Sci. Stat. Comput. 5 (1984) 300-304.
 [[nodiscard]] std::vector<double> monotone_slopes(std::span<const double> x, std::span<const double> y);
 
 /// One of them, without looking at the others; nothing is checked.

@@ -39,20 +39,19 @@ struct Ripple {
 /// The fundamental is the strongest line of the spectrum (or a half or third of it where light stands there
 /// too), refined where the windowed transform is greatest; harmonics by least squares.
 /// Units: time in s, signal in any unit with a true zero.
-/// Source: uncertainty of the frequency, Rife and Boorstyn, IEEE Trans. Inf. Theory 20 (1974) 591 (from
-/// memory).
+/// Source: uncertainty of the frequency, Rife and Boorstyn, IEEE Trans. Inf. Theory 20 (1974) 591.
 struct RippleAnalysis {
     std::optional<Ripple> ripple;
     std::string reason;
 };
 [[nodiscard]] RippleAnalysis analyse_ripple(std::span<const double> time_s, std::span<const double> signal);
 
-/// (max - min)/(max + min) of one period, as a fraction. Source: ANSI/IES LS-1 (from memory).
+/// (max - min)/(max + min) of one period, as a fraction. Source: ANSI/IES LS-1.
 [[nodiscard]] double percent_flicker(std::span<const double> period);
 
 /// Flicker index, the area above the mean over the total area, from values at rising phases within one cycle:
 /// once with a step around each value, once with straight lines between them. The two tell what the light may
-/// have done between the readings. Source: ANSI/IES LS-1 (from memory).
+/// have done between the readings. Source: ANSI/IES LS-1.
 struct FlickerAreas {
     double of_steps = 0, of_lines = 0;
 };

@@ -30,7 +30,7 @@ struct Tabulated {
                                                              double calibration_colour_temperature_k = 2856);
 
 /// General V(lambda) mismatch index f1' as a fraction: s normalised with illuminant A, int |s* - V| / int V.
-/// Empty where responsivity and V(lambda) do not overlap. Source: ISO/CIE 19476:2014 (from memory).
+/// Empty where responsivity and V(lambda) do not overlap. Source: ISO/CIE 19476:2014.
 [[nodiscard]] std::optional<double> general_mismatch_index(const Tabulated& responsivity);
 
 }  // namespace luxdossier::photometry

@@ -2,6 +2,7 @@
 
 #include "model/numerals.hpp"
 #include "model/selection.hpp"
+#include "practice/dark_runs.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -42,13 +43,11 @@ double mean(const std::vector<double>& values)
 /// The product's capped reading, from the dark run that the run names.
 double product_zero_lx(const Bench& bench, std::size_t run)
 {
-    for (const auto dark : bench.runs_of(model::RunKind::dark))
-        if (bench.run(dark).id == bench.run(run).dark_run &&
-            condition_of(bench.run(dark), "light") != "blocked" &&
-            compatible(bench.run(dark).sample, bench.run(run).sample))
-            if (const auto reading = mean_of(bench, dark, "sensor"))
-                return reading->mean;
-    return 0.0;
+    const auto dark = named_dark_run(bench, run, "sensor");
+    if (!dark || condition_of(bench.run(*dark), "light") == "blocked")
+        return 0.0;
+    const auto reading = mean_of(bench, *dark, "sensor");
+    return reading ? reading->mean : 0.0;
 }
 
 std::vector<Plane> planes_of(const Bench& bench, std::size_t run)

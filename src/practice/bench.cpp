@@ -181,6 +181,17 @@ std::optional<Mean> mean_of(const Bench& bench, std::size_t run, std::string_vie
     return mean;
 }
 
+std::optional<model::Date> date_of(const Bench& bench, std::size_t run)
+{
+    const auto& document = bench.qualification().document;
+    if (const auto& started = bench.run(run).started)
+        return started->date();
+    for (const auto& date : {document.tested_to, document.tested_from, document.issued})
+        if (date)
+            return date;
+    return std::nullopt;
+}
+
 std::string condition_of(const model::Run& run, const std::string& name)
 {
     return model::condition_text(run.conditions, name);

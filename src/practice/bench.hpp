@@ -83,6 +83,9 @@ struct Mean {
 /// Text of a condition of a run, empty where it is not stated: "capped", "on" ...
 [[nodiscard]] std::string condition_of(const model::Run& run, const std::string& name);
 
+/// The latest day on which a run can have been made: its own, else the last of the tests, else that of issue.
+[[nodiscard]] std::optional<model::Date> date_of(const Bench& bench, std::size_t run);
+
 /// Two ids do not contradict each other: equal, or one is not stated.
 [[nodiscard]] inline bool compatible(const std::string& a, const std::string& b)
 {

@@ -1,6 +1,7 @@
 #include "practice/rules.hpp"
 
 #include "model/numerals.hpp"
+#include "practice/dark_runs.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -116,18 +117,6 @@ std::optional<double> own_light_lx(const Bench& bench, std::size_t run)
     return std::nullopt;
 }
 
-/// Levels below 100 times the dark reading are what a dark that is not known touches.
-constexpr double dark_matters_below = 100.0;
-
-std::vector<std::size_t> results_near_dark(const Bench& bench, std::size_t run, double dark_lx)
-{
-    std::vector<std::size_t> results;
-    for (const auto& level : bench.levels_of(run))
-        if (level.illuminance_lx < dark_matters_below * dark_lx)
-            add_results(results, level.results);
-    return results;
-}
-
 }  // namespace
 
 void ambient_light(Bench& bench)
@@ -199,7 +188,7 @@ void dark_missing(Bench& bench)
         if (!bench.run(run).dark_run.empty())
             continue;
         // Without a dark reading the least that may stand unseen is one step of the meter.
-        const auto step = resolution_of(bench, run, "meter", 0.0);
+        const auto step = step_of_meter_lx(bench, run);
         auto near_dark = step ? results_near_dark(bench, run, *step) : std::vector<std::size_t>{};
         const std::string advice =
             "take readings with both devices capped before and after, and name them as dark_run";

@@ -19,7 +19,8 @@ using model::RemarkSeverity;
 std::vector<std::size_t> runs_of_meter(const Bench& bench, const model::Meter& meter)
 {
     std::vector<std::size_t> runs;
-    for (const auto kind : {model::RunKind::comparison, model::RunKind::position, model::RunKind::field_map})
+    for (const auto kind : {model::RunKind::comparison, model::RunKind::position, model::RunKind::field_map,
+                            model::RunKind::near_infrared})
         for (const auto run : bench.runs_of(kind))
             if (bench.run(run).meter == meter.id)
                 runs.push_back(run);
@@ -34,7 +35,8 @@ std::vector<std::size_t> results_of_meter(const Bench& bench, const model::Meter
     return results;
 }
 
-/// Half-width of F around 1 where neither spectra nor a correction tell it (models of the product, factor F).
+/// Half-width of F around 1 where neither spectra nor a correction tell it (docs/metrics/illuminance.md,
+/// factor F).
 std::optional<double> uncorrected_half_width(const model::Source& source, const model::Meter& meter)
 {
     if (source.spectral_correction || (source.spectrum && meter.relative_responsivity) ||
@@ -47,6 +49,32 @@ std::optional<double> uncorrected_half_width(const model::Source& source, const 
     return like_calibration ? 0.1 * *meter.mismatch_index : *meter.mismatch_index;
 }
 
+/// Equipment that a run names gives readings that results rest on.
+void examine_equipment(Bench& bench)
+{
+    for (const auto& item : bench.qualification().equipment) {
+        std::vector<std::size_t> results;
+        for (std::size_t run = 0; run < bench.qualification().runs.size(); ++run)
+            if (bench.run(run).thermometer == item.id || bench.run(run).irradiance_meter == item.id)
+                add_results(results, bench.results_of(run));
+        std::vector<std::string_view> missing;
+        if (item.certificate.empty())
+            missing.emplace_back("certificate");
+        if (item.traceable_to.empty())
+            missing.emplace_back("chain to a national standard");
+        if (results.empty() || missing.empty())
+            continue;
+        bench.raise({"chain-incomplete",
+                     RemarkSeverity::concern,
+                     {},
+                     fmt::format("{}: {} not stated", item.id, fmt::join(missing, ", ")),
+                     "metrological traceability cannot be claimed (ILAC-P10)",
+                     "state what the certificate says, or use equipment with a complete chain",
+                     std::move(results),
+                     {}});
+    }
+}
+
 }  // namespace
 
 void certificate_recall_passed(Bench& bench)
@@ -56,9 +84,23 @@ void certificate_recall_passed(Bench& bench)
             continue;
         for (const auto run : runs_of_meter(bench, meter)) {
             const auto& subject = bench.run(run);
-            auto date = subject.started ? std::optional(subject.started->date())
-                                        : bench.qualification().document.tested_from;
-            if (!date || !(*meter.certificate->recall < *date))
+            const auto date = date_of(bench, run);
+            if (!date) {
+                bench.raise(
+                    {"certificate-recall-passed",
+                     RemarkSeverity::concern,
+                     subject.id,
+                     fmt::format(
+                         "certificate {} of {} is to be renewed by {}, and nothing tells when the run "
+                         "was made",
+                         meter.certificate->number, meter.id, model::date_text(*meter.certificate->recall)),
+                     "whether the calibration was in date is not known",
+                     "state when the runs started, or the dates of the tests",
+                     bench.results_of(run),
+                     {}});
+                continue;
+            }
+            if (!(*meter.certificate->recall < *date))
                 continue;
             bench.raise({"certificate-recall-passed",
                          RemarkSeverity::blocks,
@@ -76,6 +118,7 @@ void certificate_recall_passed(Bench& bench)
 
 void chain_incomplete(Bench& bench)
 {
+    examine_equipment(bench);
     for (const auto& meter : bench.qualification().meters) {
         const auto results = results_of_meter(bench, meter);
         if (results.empty())

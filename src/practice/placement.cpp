@@ -81,8 +81,20 @@ void not_co_located(Bench& bench)
 {
     const std::string advice = "measure the position factor for this source and distance, and name its run";
     for (const auto run : bench.runs_of(model::RunKind::comparison)) {
-        if (!is_side_by_side(bench, run))
+        if (!is_side_by_side(bench, run)) {
+            if (const auto& named = bench.run(run).position_runs; !named.empty())
+                bench.raise(
+                    {"not-co-located",
+                     RemarkSeverity::note,
+                     bench.run(run).id,
+                     fmt::format("{}: read by substitution, so that the position run {} is not used",
+                                 bench.words(run), fmt::join(named, ", ")),
+                     "meter and product are taken to have stood in one place: the position factor is 1",
+                     "name no position run, or state the method as side-by-side",
+                     bench.results_of(run),
+                     {}});
             continue;
+        }
         const auto fit = fit_of(bench, run);
         if (!fit.any || !fit.fault.empty())
             bench.raise({"not-co-located",

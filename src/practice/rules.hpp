@@ -24,6 +24,8 @@ void ambient_light(Bench& bench);
 void own_light(Bench& bench);
 void dark_missing(Bench& bench);
 void dark_moved(Bench& bench);
+// dark_runs.cpp
+void dark_of_another(Bench& bench);
 // placement.cpp
 void not_co_located(Bench& bench);
 void uneven_field(Bench& bench);
@@ -53,6 +55,13 @@ void wide_source(Bench& bench);
 void few_samples(Bench& bench);
 void near_infrared_leak(Bench& bench);
 void window_differs(Bench& bench);
+// misread.cpp
+void nominal_differs(Bench& bench);
+void join_doubtful(Bench& bench);
+void comment_row(Bench& bench);
+// laboratory.cpp
+void out_of_recall(Bench& bench);
+void environment_missing(Bench& bench);
 // limits.cpp
 void range_not_covered(Bench& bench);
 void limits_after_data(Bench& bench);

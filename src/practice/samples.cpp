@@ -2,6 +2,7 @@
 
 #include "model/numerals.hpp"
 #include "model/selection.hpp"
+#include "practice/dark_runs.hpp"
 #include "uncertainty/propagation.hpp"
 
 #include <algorithm>
@@ -47,10 +48,9 @@ std::optional<double> moved_lx(const Bench& bench, std::size_t run, std::string_
         return std::nullopt;
     double rest = mean_or(under_irradiance(bench, run, column, false), 0.0);
     if (under_irradiance(bench, run, column, false).empty())
-        for (const auto dark : bench.runs_of(model::RunKind::dark))
-            if (bench.run(dark).id == bench.run(run).dark_run)
-                if (const auto mean = mean_of(bench, dark, column))
-                    rest = mean->mean;
+        if (const auto dark = named_dark_run(bench, run, column))
+            if (const auto mean = mean_of(bench, *dark, column))
+                rest = mean->mean;
     return std::abs(mean_or(on, 0.0) - rest);
 }
 

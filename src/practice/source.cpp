@@ -102,7 +102,7 @@ void examine_log(Bench& bench, std::size_t log)
 }
 
 /// Reading error that light of any waveform, never negative, may cause in an integration time: max(x, 1-x)/(f
-/// T), x the fraction of a period that is left over (models of the product, "Light ripple"); 0 where whole
+/// T), x the fraction of a period that is left over (docs/metrics/ripple.md); 0 where whole
 /// periods fit.
 double ripple_bound(double frequency_hz, double integration_s)
 {

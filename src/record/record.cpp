@@ -12,6 +12,8 @@ void write_record(JsonWriter& json, const model::Dossier& dossier)
     json.begin_object();
     json.text("format", "luxdossier/record/1");
     write_origin(json, dossier);
+    write_laboratory(json, dossier);
+    write_run_files(json, dossier);
     write_results(json, dossier);
     write_input_quantities(json, dossier);
     write_groups(json, dossier);
@@ -75,6 +77,7 @@ std::string write_check(std::span<const diagnostics::Diagnostic> faults, const m
         json.text_or_null("advice", fault.advice).end_object();
     }
     json.end_list();
+    write_run_files(json, dossier);
     write_remarks(json, dossier);
     json.end_object();
     return json.take();

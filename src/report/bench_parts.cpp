@@ -1,3 +1,4 @@
+#include "model/deviations.hpp"
 #include "report/numbers.hpp"
 #include "report/parts.hpp"
 #include "report/symbols.hpp"
@@ -100,11 +101,8 @@ std::string run_conditions(const model::Run& run)
         if (name != "own_light")
             parts.push_back(condition_phrase(name, value));
     }
-    std::size_t unmatched = 0;
-    for (const auto& file : run.files)
-        unmatched += file.unmatched_rows;
-    if (unmatched > 0)
-        parts.push_back(counted(unmatched, "unmatched row"));
+    if (auto join = model::join_words(run); !join.empty())
+        parts.push_back(std::move(join));
     return fmt::format("{}", fmt::join(parts, ", "));
 }
 
@@ -163,12 +161,16 @@ Blocks samples(const model::Dossier& dossier)
 {
     Table table;
     table.caption = plain("Samples");
-    table.columns = {column("Sample"), column("Description", Alignment::left, 2), column("Serial"),
-                     column("Firmware"), column("Condition when received", Alignment::left, 2)};
+    table.columns = {column("Sample"),
+                     column("Description", Alignment::left, 2),
+                     column("Serial"),
+                     column("Firmware"),
+                     column("Condition", Alignment::left, 2),
+                     column("State as received", Alignment::left, 2)};
     for (const auto& sample : dossier.qualification.samples) {
         Row row;
-        row.cells = {cell(sample.id), cell(sample.description), cell(sample.serial), cell(sample.firmware),
-                     cell(sample.condition)};
+        row.cells = {cell(sample.id),       cell(sample.description), cell(sample.serial),
+                     cell(sample.firmware), cell(sample.condition),   cell(sample.received)};
         table.rows.push_back(std::move(row));
     }
     Blocks blocks = table_block(std::move(table));
@@ -216,9 +218,9 @@ Blocks sources(const model::Dossier& dossier)
 {
     Table table;
     table.caption = plain("Sources");
-    table.columns = {column("Source"),  column("Kind"),          column("Description", Alignment::left, 2),
-                     column("Supply"),  column("Levels set by"), column("Settling tolerance"),
-                     column("Spectrum")};
+    table.columns = {column("Source"),   column("Kind"),          column("Description", Alignment::left, 2),
+                     column("Supply"),   column("Levels set by"), column("Settling tolerance"),
+                     column("Spectrum"), column("Risk group")};
     for (const auto& source : dossier.qualification.sources) {
         std::string description = source.description;
         if (source.id == dossier.qualification.reference_source)
@@ -230,7 +232,8 @@ Blocks sources(const model::Dossier& dossier)
                      cell(supply_text(source)),
                      cell(source.level_method),
                      cell(source.settling_tolerance ? "±" + percent_of(*source.settling_tolerance) : ""),
-                     cell(source.spectrum ? source.spectrum->file : "")};
+                     cell(source.spectrum ? source.spectrum->file : ""),
+                     cell(source.risk_group)};
         table.rows.push_back(std::move(row));
     }
     return table_block(std::move(table));
@@ -240,11 +243,17 @@ Blocks equipment(const model::Dossier& dossier)
 {
     Table table;
     table.caption = plain("Further equipment");
-    table.columns = {column("Equipment"), column("Description", Alignment::left, 2), column("Serial"),
-                     column("Certificate"), column("Recall")};
+    table.columns = {column("Equipment"),   column("Description", Alignment::left, 2),  column("Serial"),
+                     column("Certificate"), column("Traceable to", Alignment::left, 2), column("Checked"),
+                     column("Recall")};
     for (const auto& item : dossier.qualification.equipment) {
         Row row;
-        row.cells = {cell(item.id), cell(item.description), cell(item.serial), cell(item.certificate),
+        row.cells = {cell(item.id),
+                     cell(item.description),
+                     cell(item.serial),
+                     cell(item.certificate),
+                     cell(item.traceable_to),
+                     cell(item.checked ? model::date_text(*item.checked) : ""),
                      cell(item.recall ? model::date_text(*item.recall) : "")};
         table.rows.push_back(std::move(row));
     }
@@ -299,9 +308,11 @@ Blocks runs(const model::Dossier& dossier)
             head.cells.push_back(cell(styled(heading, Style::italic)));
             table.rows.push_back(std::move(head));
         }
+        const auto join = model::join_words(run);
         const std::string conditions = group.combinations == 1
                                            ? run_conditions(run)
-                                           : counted(group.combinations, "combination") + " of conditions";
+                                           : counted(group.combinations, "combination") + " of conditions" +
+                                                 (join.empty() ? "" : ", " + join);
         Row row;
         row.cells = {cell(run.id), cell(conditions), cell(run.started ? started_text(*run.started) : ""),
                      cell(number_text(static_cast<double>(group.readings), 0))};

@@ -68,7 +68,7 @@ struct ColumnSpec {
     Alignment alignment = Alignment::left;
     double weight = 1;
 };
-/// The verdict strip of the page design, as values normalised so that the tolerance zone is 0 ... 1
+/// The verdict strip, as values normalised so that the tolerance zone is 0 ... 1
 /// (one-sided: the wall is at 0 or at 1); a missing wall, acceptance limit or whisker is empty.
 struct StripCell {
     std::optional<double> lower, upper, acceptance_lower, acceptance_upper, value, whisker_lower,

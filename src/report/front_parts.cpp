@@ -79,6 +79,7 @@ void add_facts(Cover& cover, const model::Dossier& dossier)
     add_fact(cover, "Laboratory", party_text(document.laboratory));
     add_fact(cover, "Received", document.received ? model::date_text(*document.received) : "");
     add_fact(cover, "Tested", tested_text(document));
+    add_fact(cover, "Place", document.place);
     add_fact(cover, "Issued", document.issued ? model::date_text(*document.issued) : "");
     add_fact(cover, "Method", document.method);
     add_fact(cover, "Specification", specification_text(dossier));
@@ -211,14 +212,21 @@ Blocks not_stated(const model::Dossier& dossier)
     need(!document.customer.name.empty(), "name of the customer");
     need(!document.customer.address.empty(), "address of the customer");
     need(!document.method.empty(), "identification of the method");
+    need(!document.place.empty(), "place of the tests");
+    need(!document.sampling.empty(), "how the items were sampled");
+    need(std::ranges::all_of(dossier.qualification.samples,
+                             [](const model::Sample& sample) { return !sample.received.empty(); }),
+         "state in which the items were received");
+    need(document.environment.temperature.stated.has_value(), "temperature of the room");
+    need(document.environment.humidity.stated.has_value(), "humidity of the room");
     need(document.received.has_value(), "date of receipt of the items");
     need(document.tested_from || document.tested_to, "dates of the tests");
     need(!dossier.qualification.product.description.empty(), "description of the product");
     need(!dossier.qualification.sign_off.empty(), "persons who authorise the report");
     if (missing.empty())
         return {};
-    return {Paragraph{plain(
-                "ISO/IEC 17025:2017, 7.8.2.1 asks for these; the qualification header does not state them:")},
+    return {Paragraph{plain("ISO/IEC 17025:2017, 7.8.2 and 7.8.3 ask for these; the qualification header "
+                            "does not state them:")},
             Bullets{std::move(missing)}};
 }
 

@@ -134,6 +134,20 @@ Table characteristics_table(const model::Meter& meter)
     return table;
 }
 
+// Intermediate checks (ISO/IEC 17025:2017, 6.4.10).
+Table checks_table(const model::Meter& meter)
+{
+    Table table;
+    table.caption = plain(fmt::format("Intermediate checks of meter {}", meter.id));
+    table.columns = {column("Date"), column("Found", Alignment::left, 3), column("By", Alignment::left, 1)};
+    for (const auto& check : meter.checks) {
+        Row row;
+        row.cells = {cell(model::date_text(check.date)), cell(check.found), cell(check.by)};
+        table.rows.push_back(std::move(row));
+    }
+    return table;
+}
+
 std::string ranges_text(const model::Meter& meter)
 {
     std::vector<std::string> parts;
@@ -231,6 +245,9 @@ Chain chain_figure(const model::Dossier& dossier, const model::Meter& meter)
     append(reference,
            plain(fmt::format("; illuminance {}, {} (k = {})", span_text(certificate),
                              uncertainty_range(certificate), stated_text(certificate.coverage_factor))));
+    if (!meter.checks.empty())
+        append(reference, plain(fmt::format("; checked {}: {}", model::date_text(meter.checks.back().date),
+                                            meter.checks.back().found)));
     chain.links.push_back({"Reference meter", std::move(reference)});
     std::size_t runs = 0;
     for (const auto& run : dossier.qualification.runs)
@@ -281,6 +298,8 @@ Blocks reference_meters(const model::Dossier& dossier)
             blocks.push_back(certificate_facts(*meter.certificate));
             blocks.push_back(points_table(meter, *meter.certificate));
         }
+        if (!meter.checks.empty())
+            blocks.push_back(checks_table(meter));
         blocks.push_back(characteristics_table(meter));
     }
     return blocks;

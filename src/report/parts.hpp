@@ -52,6 +52,13 @@ struct Part {
 [[nodiscard]] Blocks equipment(const model::Dossier& dossier);
 [[nodiscard]] Blocks geometry(const model::Dossier& dossier);
 [[nodiscard]] Blocks runs(const model::Dossier& dossier);
+// laboratory_parts.cpp
+[[nodiscard]] Blocks sampling(const model::Dossier& dossier);
+[[nodiscard]] Blocks room(const model::Dossier& dossier);
+[[nodiscard]] Blocks deviations(const model::Dossier& dossier);
+[[nodiscard]] Blocks risk_groups(const model::Dossier& dossier);
+/// "risk group 1", "exempt".
+[[nodiscard]] std::string risk_group_text(std::string_view group);
 // meter_parts.cpp
 [[nodiscard]] Blocks reference_meters(const model::Dossier& dossier);
 // chapter_parts.cpp

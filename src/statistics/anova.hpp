@@ -26,7 +26,7 @@ struct OneWayAnova {
 
 /// Domain: 2 groups or more, none empty, more readings than groups. Errors: std::domain_error.
 /// Source: ISO 5725-2:2019, 7.4 (components of variance); Searle, Casella, McCulloch, Variance Components
-/// (1992), 3.5 (ratio of variances); both from memory.
+/// (1992), 3.5 (ratio of variances).
 [[nodiscard]] OneWayAnova analyse_one_way(std::span<const std::vector<double>> groups);
 
 }  // namespace luxdossier::statistics

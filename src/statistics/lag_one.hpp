@@ -10,7 +10,7 @@ namespace luxdossier::statistics {
 /// Lag-1 autocorrelation r1 = sum (x_i - m)(x_(i+1) - m) / sum (x_i - m)^2; 0 where all values are equal.
 [[nodiscard]] double lag_one_autocorrelation(std::span<const double> values);
 
-/// Autocorrelation of one set (models of the product, "repeated readings"): r1 is significant where
+/// Autocorrelation of one set (docs/metrics/repeated-readings.md): r1 is significant where
 /// r1 > (-1 + 2.3263 sqrt(n - 2))/(n - 1) (Anderson, one-sided 1 %).
 struct Autocorrelation {
     double r1 = 0;
@@ -27,7 +27,7 @@ struct Autocorrelation {
 /// The correlation of neighbouring readings of one device, from many sets too short to show it themselves.
 ///
 /// Of n independent normal readings r1 has the mean -1/n and the variance (n-2)^2/(n^2 (n-1)) (Moran,
-/// Biometrika 35 (1948) 255-260; from memory); at a small correlation r its mean is (1-2/n)^2 r - 1/n (own
+/// Biometrika 35 (1948) 255-260); at a small correlation r its mean is (1-2/n)^2 r - 1/n (own
 /// derivation, docs/metrics/repeated-readings.md). r is the mean of (r1 + 1/n)/(1-2/n)^2 weighed by the
 /// reciprocals of the variances, n - 1 times (1-2/n)^2; the reciprocal of its own variance is their sum.
 struct DeviceCorrelation {
@@ -59,7 +59,7 @@ struct CorrelatedSet {
     double trace_of_square = 0;  ///< half the variance of that sum; n - 1 where r = 0
 };
 /// Closed forms over the matrix r^|i-j| (Bayley and Hammersley, Journal of the Royal Statistical Society
-/// Supplement 8 (1946) 184-197; from memory). Domain: n >= 1, 0 <= r < 1.
+/// Supplement 8 (1946) 184-197). Domain: n >= 1, 0 <= r < 1.
 [[nodiscard]] CorrelatedSet correlated_set(double n, double r);
 
 /// Degrees of freedom of a variance from sums of squares with these traces (Satterthwaite), where r is known

@@ -37,8 +37,8 @@ struct OriginFit {
 };
 [[nodiscard]] OriginFit fit_through_origin(std::span<const double> x, std::span<const double> y);
 
-/// Line with weights 1/(u_y^2 + b^2 u_x^2), b iterated until it stands (effective variance, Orear 1982, from
-/// memory). Returns the line and the final weights. Domain: as fit_line; uncertainties not negative, not both
+/// Line with weights 1/(u_y^2 + b^2 u_x^2), b iterated until it stands (effective variance, Orear 1982).
+/// Returns the line and the final weights. Domain: as fit_line; uncertainties not negative, not both
 /// 0 at a point.
 struct EffectiveVarianceFit {
     Line line;

@@ -113,8 +113,8 @@ void MinimaxSolver::sort(std::span<const double> x, std::span<const double> y)
                                             x.size(), x.front()));
 }
 
-/// From the points that held the last strip to those that hold this one, by single exchange (Stiefel 1959,
-/// from memory): a point that lies outside the strip of three takes the place of the one whose deviation has
+/// From the points that held the last strip to those that hold this one, by single exchange (Stiefel
+/// 1959): a point that lies outside the strip of three takes the place of the one whose deviation has
 /// its sign. An edge with all others on one side of it, the farthest of them between its ends, leaves no
 /// narrower strip. The strip is then in best_, by the same arithmetic as if it had been searched for. False:
 /// not known, as where two points hold it alike.

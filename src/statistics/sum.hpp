@@ -4,7 +4,7 @@
 
 namespace luxdossier::statistics {
 
-/// A sum that carries its rounding error along (Neumaier 1974, ZAMM 54, p. 39; from memory).
+/// A sum that carries its rounding error along (Neumaier 1974, ZAMM 54, p. 39).
 class CompensatedSum {
 public:
     void add(double value)

@@ -10,8 +10,7 @@ namespace luxdossier::statistics {
 /// solved for k.
 ///
 /// Domain: n >= 2, 0 < content < 1, 0 < confidence < 1. Errors: std::domain_error.
-/// Source: ISO 16269-6:2014, annex with factors for unknown standard deviation; Odeh and Owen (1980) (from
-/// memory).
+/// Source: ISO 16269-6:2014, annex with factors for unknown standard deviation; Odeh and Owen (1980).
 [[nodiscard]] double two_sided_tolerance_factor(std::size_t n, double content, double confidence);
 
 /// Factor of the one-sided interval (mean + k s or mean - k s): t(confidence; n - 1, z_content sqrt(n))/

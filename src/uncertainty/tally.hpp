@@ -31,7 +31,7 @@ struct Ends {
 /// Probabilistically symmetric coverage interval from counts in a grid, linear within a cell. A trial in
 /// which the result is not defined counts as beyond both ends. Empty where an end lies outside the grid.
 ///
-/// Source: JCGM 101:2008, 7.7; linear interpolation as in 7.5.1 (from memory).
+/// Source: JCGM 101:2008, 7.7; linear interpolation as in 7.5.1.
 [[nodiscard]] std::optional<Ends> symmetric_interval(std::span<const std::uint16_t> counts,
                                                      const TallyGrid& grid, double coverage_probability);
 [[nodiscard]] std::optional<Ends> symmetric_interval(std::span<const std::uint32_t> counts,
@@ -40,7 +40,7 @@ struct Ends {
 /// Standard deviation of the end of that interval which scatters more, from the binomial distribution of the
 /// trials beyond it and the density beside it. Infinite where an end is not known, or nothing lies beside it.
 ///
-/// Source: of an order statistic, sqrt(p(1 - p)/n)/f (from memory).
+/// Source: of an order statistic, sqrt(p(1 - p)/n)/f.
 [[nodiscard]] double standard_deviation_of_ends(std::span<const std::uint32_t> counts, const TallyGrid& grid,
                                                 double coverage_probability);
 

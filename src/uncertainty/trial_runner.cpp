@@ -45,7 +45,7 @@ void TrialRunner::draw(const DrawGroup& draw)
         kernels_->fill(0.0, squares);
     for (std::size_t pair = 0; pair < draw.streams.size(); ++pair) {
         // Given k coordinates of a t, the next ones follow a t with nu + k degrees of freedom, scaled by what
-        // the first ones say of the common variance (Kotz and Nadarajah 2004, 1.11, from memory).
+        // the first ones say of the common variance (Kotz and Nadarajah 2004, 1.11).
         const double before = 2.0 * static_cast<double>(pair);
         double *const first = coordinate(2 * pair), *const second = coordinate(2 * pair + 1);
         kernels_->standard_pair(streams_[draw.streams[pair]], is_normal ? infinite : nu + before, first,

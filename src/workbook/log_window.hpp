@@ -11,7 +11,7 @@ namespace luxdossier::workbook {
 /// The last window of a warm-up log in the cells of its run, and what a spreadsheet makes of it: where its
 /// readings stand one below the other on one sheet. Which rows it has stays as evaluated.
 ///
-/// Source: models of the product, "Warm-up and stability of a source": the last readings within the settling
+/// Source: docs/metrics/warm-up.md: the last readings within the settling
 /// window; least squares for the slope, relative to their mean.
 class LogWindow {
 public:

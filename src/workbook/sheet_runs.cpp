@@ -1,5 +1,7 @@
 #include "workbook/sheets.hpp"
 
+#include "model/deviations.hpp"
+
 #include <algorithm>
 #include <cmath>
 
@@ -48,6 +50,8 @@ std::string description(const model::Dossier& dossier, const ReadingSheets& read
         add("file", file.file);
     if (readings.runs.size() > 1)
         text += fmt::format("; {} series of readings", readings.runs.size());
+    if (const auto join = model::join_words(run); !join.empty())
+        text += "; " + join;
     return text + ". Readings in canonical units; row counts the data rows of the file.";
 }
 

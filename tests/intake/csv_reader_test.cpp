@@ -315,3 +315,88 @@ TEST_CASE("short decimals have the bits of std::from_chars, whatever else is lef
     CHECK(*intake::read_short_decimal(exponent.data(), value) ==
           'e');  // no end of a cell: from_chars reads it
 }
+
+TEST_CASE("a number that can be read in two ways is taken only where another one tells the mark",
+          "[intake][csv]")
+{
+    CHECK(read("a;b\n1;1,012\n2;1,013\n", {number("a"), number("b")}).messages ==
+          "log.csv:2:3: error: found \"1,012\" for \"b\", which can be read as 1.012 and as 1012, expected a "
+          "stated "
+          "decimal mark\n"
+          "  2 | 1;1,012\n"
+          "    |   ^^^^^\n"
+          "  advice: state \"decimal\": \",\" in the run's \"format\" if 1.012 is meant; write 1012 without "
+          "a mark of "
+          "thousands if that is\n");
+    CHECK(read("a;b\n1;1.012\n", {number("a"), number("b")}).messages.find("1.012 and as 1012") !=
+          std::string::npos);
+    // A mark with other than three digits behind it, or with a leading 0, is a decimal mark: before or after.
+    CHECK(same(numbers(read("a;b\n1;1,012\n2;998,4\n", {number("a"), number("b")}), "b"), {1.012, 998.4}));
+    CHECK(same(numbers(read("a;b\n0,998;1,012\n", {number("a"), number("b")}), "b"), {1.012}));
+    CHECK(same(numbers(read("a;b\n1;1,012\n1;1234,567\n", {number("a"), number("b")}), "b"),
+               {1.012, 1234.567}));
+    CsvFormat stated;
+    stated.decimal = ',';
+    CHECK(same(numbers(read("a;b\n1;1,012\n", {number("a"), number("b")}, stated), "b"), {1.012}));
+    // A comma between the cells leaves the point to the numbers.
+    CHECK(same(numbers(read("a,b\n1,1.012\n", {number("a"), number("b")}), "b"), {1.012}));
+}
+
+TEST_CASE("marks of both kinds in one file are told", "[intake][csv]")
+{
+    CHECK(read("level;b\n1,000;998.4\n", {number("level"), number("b")}).messages ==
+          "log.csv:2:7: error: found \"998.4\" for \"b\" in a file with a comma in line 2, expected one "
+          "decimal mark in "
+          "the whole file\n"
+          "  2 | 1,000;998.4\n"
+          "    |       ^^^^^\n"
+          "  advice: write numbers without marks of thousands, and state \"decimal\" in the run's "
+          "\"format\"\n");
+    CHECK_FALSE(read("a;b\n1;1,012\n1;1.012\n", {number("a"), number("b")}).table);
+}
+
+TEST_CASE("a quoted number with a comma beside comma delimiters shows both readings", "[intake][csv]")
+{
+    CHECK(read("a,b\n1,\"1,012\"\n", {number("a"), number("b")}).messages ==
+          "log.csv:2:3: error: found \"1,012\" for \"b\", expected a number that can be read in one way\n"
+          "  2 | 1,\"1,012\"\n"
+          "    |   ^^^^^^^\n"
+          "  advice: write 1012 if the comma marks thousands; state \"decimal\": \",\" in the run's "
+          "\"format\" if it is "
+          "the decimal mark (1.012)\n");
+}
+
+TEST_CASE("numbers with marks of thousands are refused with what to write", "[intake][csv]")
+{
+    const auto [cell, plain] = GENERATE(table<std::string, std::string>({{"1'012", "1012"},
+                                                                         {"1 012 000", "1012000"},
+                                                                         {"1,012.5", "1012.5"},
+                                                                         {"-1.012.000", "-1012000"},
+                                                                         {"1\xC2\xA0"
+                                                                          "012,5",
+                                                                          "1012.5"},
+                                                                         {"1\xE2\x80\xAF"
+                                                                          "012",
+                                                                          "1012"}}));
+    CAPTURE(cell);
+    const auto found = read("a;b\n1;" + cell + "\n", {number("a"), number("b")});
+    CHECK_FALSE(found.table);
+    CHECK(found.messages.find("expected a number without marks of thousands") != std::string::npos);
+    CHECK(found.messages.find("advice: write " + plain) != std::string::npos);
+}
+
+TEST_CASE(
+    "lines among the rows that begin with # are kept for a remark, others only where they would be rows",
+    "[intake][csv]")
+{
+    const std::string content =
+        "# logger 7\na,b\n# s, lx of it\n#0,7\n1,2\n# lamp moved\n#3,4\n5,6\n# end of log\n"
+        "# 9,10\n";
+    diagnostics::Diagnostics found;
+    intake::Files::Answer file{intake::Files::State::regular, content, nullptr, content.size()};
+    intake::CsvComments comments;
+    const std::vector<ColumnRequest> requests{number("a"), number("b")};
+    REQUIRE(intake::read_csv("log.csv", file, {}, requests, found, &comments));
+    CHECK(comments.among_rows == std::vector<std::uint32_t>{4, 6, 7, 10});
+    CHECK(comments.like_rows == std::vector<std::uint32_t>{4, 7, 10});
+}

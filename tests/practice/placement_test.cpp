@@ -36,6 +36,18 @@ TEST_CASE("a position factor from another configuration is a note", "[practice]"
     CHECK(found.reasons("reading_error")[0].empty());
 }
 
+TEST_CASE("a position run that a substitution names is told not to be used", "[practice]")
+{
+    SmallBench bench;
+    bench.run("levels").method = model::Method::substitution;
+    const auto found = bench.examine().of("not-co-located");
+    REQUIRE(found.size() == 1);
+    CHECK(found[0].severity == RemarkSeverity::note);
+    CHECK(found[0].seen.find("the position run position is not used") != std::string::npos);
+    bench.run("levels").position_runs.clear();
+    CHECK_FALSE(bench.examine().raised("not-co-located"));
+}
+
 TEST_CASE("a field is uneven above 1 %, or unknown without a map", "[practice]")
 {
     // 100 (1 - 80 r^2) at r = 4 mm is 0.128 % below the centre; eight times that is 1.02 %.

@@ -70,6 +70,8 @@ SmallBench::SmallBench()
     auto& q = qualification;
     q.document.number = "T-1";
     q.document.title = "test bench";
+    q.document.environment.temperature.stated = stated(296.15, "K", 0.5);
+    q.document.environment.humidity.stated = stated(0.45, "1", 0.05);
     q.product.resolution = stated(0.001, "lx");
     q.product.ceiling = stated(1e5, "lx");
     for (const char* id : {"S1", "S2", "S3", "S4", "S5"})

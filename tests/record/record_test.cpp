@@ -180,3 +180,42 @@ TEST_CASE("a verdict names its limit and its result", "[record]")
         CHECK(record.at("specification").at("limits").at(1).at("not_assessed") == "tested elsewhere");
     }
 }
+
+TEST_CASE("place, room, deviations, checks, chains and joins stand in the record", "[record]")
+{
+    auto made = dossier();
+    auto& qualification = made.qualification;
+    qualification.document.place = "hall 7";
+    qualification.document.deviations = {"no second operator"};
+    model::Quantity temperature;
+    temperature.value = 296.15;
+    temperature.unit = "K";
+    temperature.standard_uncertainty = 0.5;
+    qualification.document.environment.temperature = {temperature, 294.15, std::nullopt};
+    qualification.equipment.resize(1);
+    qualification.equipment[0].id = "stage";
+    qualification.equipment[0].traceable_to = "angle laboratory";
+    model::Run run;
+    run.id = "levels";
+    run.files.resize(2);
+    run.files[0] = {"product.csv", 50, 50, 0, "rows of this file are kept", {}};
+    run.files[1] = {"meter.csv", 0, 50, 0.4, "by time within 1 s (stated)", {14}};
+    qualification.runs = {run, run};  // split by a condition column: told once
+    const auto record = json::parse(record::write_record(made));
+    const auto& laboratory = record.at("laboratory");
+    CHECK(laboratory.at("place") == "hall 7");
+    CHECK(laboratory.at("sampling").is_null());
+    CHECK(laboratory.at("deviations") == json({"no second operator"}));
+    CHECK(laboratory.at("temperature") == json({{"value", 296.15},
+                                                {"unit", "K"},
+                                                {"standard_uncertainty", 0.5},
+                                                {"from", 294.15},
+                                                {"to", nullptr}}));
+    CHECK(laboratory.at("humidity").is_null());
+    CHECK(laboratory.at("equipment").at(0).at("traceable_to") == "angle laboratory");
+    REQUIRE(record.at("run_files").size() == 1);
+    const auto& file = record.at("run_files").at(0).at("files").at(1);
+    CHECK(file.at("matched_rows") == 50);
+    CHECK(file.at("largest_time_difference_s") == 0.4);
+    CHECK(file.at("comment_lines") == json({14}));
+}

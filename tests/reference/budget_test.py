@@ -121,7 +121,7 @@ class Exact(unittest.TestCase):
 
 
 class Guides(unittest.TestCase):
-    """Figures from memory of the documents; recomputed ones with SciPy or python3-uncertainties."""
+    """Figures are those that the documents print; recomputed ones with SciPy or python3-uncertainties."""
 
     @classmethod
     def setUpClass(cls):

@@ -1,4 +1,4 @@
-"""Results of every metric family that the design's section 5 defines here, from one chain."""
+"""Results of every metric family that docs/metrics defines, from one chain."""
 import itertools
 import json
 import math

@@ -78,7 +78,7 @@ TEST_CASE("the analysis of variance meets NIST SmLs01 to 13 digits and more", "[
 TEST_CASE("the between-day effect of the GUM's Zener standard has F = 2.26 and s_B = 43 uV",
           "[anova][published]")
 {
-    // JCGM 100:2008, H.5, Table H.9 (from memory): means and standard deviations of ten days of five
+    // JCGM 100:2008, H.5, Table H.9: means and standard deviations of ten days of five
     // readings. The guide prints F = (128/85)^2 = 2.25, s_B = 43, s_W = 85; full digits from a second
     // computation.
     const std::vector<double> mean_uv{172, 116, 13, 144, 106, 31, 60, 125, 163, 41};

@@ -142,8 +142,7 @@ TEST_CASE("three readings: the deviations of a first-order process in closed for
     CHECK(correlated_degrees_of_freedom(found.trace, found.trace_of_square, 0.4, 1.0) == 1.0);
 }
 
-TEST_CASE("r1 of independent readings has mean and variance as Moran gives them (from memory)",
-          "[statistics]")
+TEST_CASE("r1 of independent readings has mean and variance as Moran gives them", "[statistics]")
 {
     // Of three normal readings the deviations point in any direction alike: a turn in 360 steps gives the
     // moments of the circle exactly. Mean -1/3, variance (n-2)^2/(n^2 (n-1)) = 1/18.

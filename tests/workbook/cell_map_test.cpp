@@ -78,7 +78,7 @@ TEST_CASE("helper cells of an estimator are computed as a spreadsheet computes t
 
 TEST_CASE("the check of a verdict's formulas knows the three rules", "[workbook]")
 {
-    // Tolerance 0 to 10, U = 1; outcomes by ILAC-G8:09/2019, 4.2 (from memory).
+    // Tolerance 0 to 10, U = 1; outcomes by ILAC-G8:09/2019, 4.2.
     const model::DecisionRule simple{model::RuleKind::simple_acceptance, 1},
         guarded{model::RuleKind::guarded_acceptance, 1}, four{model::RuleKind::four_outcome, 1};
     struct Row {

@@ -91,7 +91,7 @@ model::Dossier changed(model::Dossier dossier, const std::function<void(model::R
 
 TEST_CASE("the noise in the dark is the larger of the set's deviation and what its step shows", "[workbook]")
 {
-    // Source: models of the product, "Low light": s_0 = max(s, q/sqrt(12)).
+    // Source: docs/metrics/low-light.md: s_0 = max(s, q/sqrt(12)).
     auto dossier = dark_dossier();
     add(dossier, deviation,
         model::Recipe{"MAX({i0},{i1}/SQRT(12))", {{Of::set_deviation, 0}, {Of::set_resolution, 0}}});
@@ -129,7 +129,7 @@ TEST_CASE("one reading tells no deviation, so no formula uses it", "[workbook]")
 
 TEST_CASE("recipes build on results, means and numbers that a sheet does not compute", "[workbook]")
 {
-    // A detection limit: factor times noise times sqrt(1 + 1/n) as of ISO 11843-2, 5 (from memory).
+    // A detection limit: factor times noise times sqrt(1 + 1/n) as of ISO 11843-2, 5.
     auto dossier = dark_dossier();
     add(dossier, deviation, model::Recipe{"{i0}", {{Of::set_deviation, 0}}});
     const double factor = 3.5, limit = factor * deviation * std::sqrt(1 + 1.0 / 10);

@@ -15,7 +15,7 @@ struct LimitArea {
     std::vector<Position> acceptance;  ///< empty: no guard band
 };
 
-/// Line in ink, hatch at 45 degrees outside the tolerance, guard band at 135 degrees (page design, "Plots").
+/// Line in ink, hatch at 45 degrees outside the tolerance, guard band at 135 degrees.
 void draw_limit_area(Canvas& canvas, const LimitArea& area);
 
 }  // namespace luxdossier::layout
