@@ -30,7 +30,7 @@ std::string fixture(const std::string& name)
 
 std::string write_crowded_folder()
 {
-    const std::filesystem::path folder = std::string(LUXDOSSIER_BINARY_DIRECTORY) + "/crowded";
+    const std::filesystem::path folder = std::filesystem::path(LUXDOSSIER_BINARY_DIRECTORY) / "crowded";
     std::filesystem::create_directories(folder);
     std::ofstream csv(folder / "levels.csv"), header(folder / "qualification.json"),
         limits(folder / "limits.json");
