@@ -145,7 +145,10 @@ std::optional<model::Certificate> read_certificate(ObjectReader& meter)
         read.calibration_source_kind = source_kinds()[*kind];
     read.calibration_colour_temperature_k = source.plain("colour_temperature", temperature, Range::positive);
     source.finish();
-    read.temperature = reader.quantity("temperature", temperature);
+    if (const auto at_k = reader.plain("temperature", temperature)) {
+        read.temperature.emplace().value = *at_k;
+        read.temperature->unit = "K";
+    }
     read.coverage_factor = reader.required_number("coverage_factor", Range::positive).value_or(2.0);
     read.coverage_probability = reader.number("coverage_probability", Range::open_unit);
     read_points(reader, read);
