@@ -33,12 +33,10 @@ std::string remark_text(const model::Remark& remark)
 /// How the parts of runs were joined, each run once.
 std::string joins_text(const model::Qualification& qualification)
 {
-    std::string text, last;
-    for (const auto& run : qualification.runs)
-        if (const auto words = model::join_words(run); !words.empty() && run.id != last) {
-            text += fmt::format("run {}: {}\n", run.id, words);
-            last = run.id;
-        }
+    std::string text;
+    for (const auto* run : qualification.stated_runs())
+        if (const auto words = model::join_words(*run); !words.empty())
+            text += fmt::format("run {}: {}\n", run->id, words);
     return text.empty() ? text : text + "\n";
 }
 

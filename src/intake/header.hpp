@@ -5,6 +5,7 @@
 #include "model/limits.hpp"
 #include "model/qualification.hpp"
 
+#include <algorithm>
 #include <deque>
 #include <functional>
 #include <optional>
@@ -19,6 +20,12 @@ struct RunPart {
     const JsonValue* file_at = nullptr;
     std::vector<ColumnRequest> columns;
     CsvFormat format;  ///< the run's, with what the part states of its own
+    /// Its column for the time; nullptr where it has none.
+    [[nodiscard]] const ColumnRequest* time() const
+    {
+        const auto found = std::ranges::find(columns, "time", &ColumnRequest::meaning);
+        return found == columns.end() ? nullptr : &*found;
+    }
 };
 struct RunStatement {
     model::Run run;

@@ -127,10 +127,8 @@ std::vector<RunPart> read_parts(ObjectReader& reader, model::RunKind kind, std::
             read.file = read_path(reading, *read.file_at);
         if (const auto* columns = part.require("columns", "an object that maps meanings to headings"))
             read.columns = read_columns(reading, *columns, kind, scale);
-        const auto has_time =
-            std::ranges::find(read.columns, "time", &ColumnRequest::meaning) != read.columns.end();
         if (const auto* own = part.find("format");
-            own != nullptr && !has_time && own->find("clock_offset") != nullptr)
+            own != nullptr && read.time() == nullptr && own->find("clock_offset") != nullptr)
             reading.fault(*own->find("clock_offset"),
                           "found \"clock_offset\" beside columns without \"time\"", "a column for \"time\"");
         parts.push_back(std::move(read));

@@ -102,16 +102,13 @@ bool check_join(const JsonReading& reading, const RunStatement& statement)
 {
     if (statement.parts.size() < 2)
         return true;
-    const auto time_of = [](const RunPart& part) {
-        return std::ranges::find(part.columns, "time", &ColumnRequest::meaning);
-    };
-    const auto has_time = [&](const RunPart& part) { return time_of(part) != part.columns.end(); };
-    const auto timed = std::ranges::count_if(statement.parts, has_time);
+    const auto timed = std::ranges::count_if(statement.parts, &RunPart::time);
     if (!statement.join_within_s && timed < 2)
         return true;
     std::optional<ColumnKind> kind;
     for (const auto& part : statement.parts) {
-        if (!has_time(part)) {
+        const auto* time = part.time();
+        if (time == nullptr) {
             if (part.file_at != nullptr)
                 reading.fault(
                     *part.file_at,
@@ -122,7 +119,6 @@ bool check_join(const JsonReading& reading, const RunStatement& statement)
                                             : "name no column for \"time\" in any part to join row by row");
             return false;
         }
-        const auto time = time_of(part);
         if (kind && *kind != time->kind) {
             reading.fault(*time->at, "found times counted in one part and dates and times in another",
                           "the same in all parts");
@@ -136,9 +132,7 @@ bool check_join(const JsonReading& reading, const RunStatement& statement)
 /// A run's parts are joined by time where all of them have one.
 bool is_joined_by_time(const RunStatement& statement)
 {
-    return statement.parts.size() > 1 && std::ranges::all_of(statement.parts, [](const RunPart& part) {
-               return std::ranges::find(part.columns, "time", &ColumnRequest::meaning) != part.columns.end();
-           });
+    return statement.parts.size() > 1 && std::ranges::all_of(statement.parts, &RunPart::time);
 }
 
 /// "12.5 s", or "2026-03-02 09:00:12" where the cells are dates and times.
@@ -156,7 +150,7 @@ std::string time_words(double seconds, ColumnKind kind)
 std::string span_of_times(const model::Table& table, const RunPart& part)
 {
     const auto& times = table.number("time")->values;
-    const auto kind = std::ranges::find(part.columns, "time", &ColumnRequest::meaning)->kind;
+    const auto kind = part.time()->kind;
     return fmt::format("{} to {}", time_words(times.front(), kind), time_words(times.back(), kind));
 }
 

@@ -56,22 +56,6 @@ std::string level_identity(const LevelRows& rows)
     return rows.level_lx ? fmt::format("level={}lx", *rows.level_lx) : std::string{};
 }
 
-bool has_reading(const model::Run& run, std::string_view column, std::uint32_t row)
-{
-    const auto* numbers = run.table ? run.table->number(column) : nullptr;
-    return numbers != nullptr && !std::isnan(numbers->values.at(row));
-}
-
-bool side_by_side(const model::Run& run)
-{
-    if (run.method)
-        return *run.method == model::Method::side_by_side;
-    // A row that holds both readings can only be side by side (one that holds either is a substitution).
-    return std::ranges::any_of(run.rows, [&](auto row) {
-        return has_reading(run, "sensor", row) && has_reading(run, "meter", row);
-    });
-}
-
 /// What the indication means: which f3 input, which factor for the place.
 IlluminanceAt at_level(const Bench& bench, std::size_t run, const LevelRows& rows)
 {
@@ -115,7 +99,7 @@ std::vector<std::uint32_t> rows_of_pairs(const model::Run& run, const LevelRows&
 {
     std::vector<std::uint32_t> both;
     for (const auto row : level.rows)
-        if (has_reading(run, "sensor", row) && has_reading(run, "meter", row))
+        if (run.holds("sensor", row) && run.holds("meter", row))
             both.push_back(row);
     return both;
 }
@@ -168,8 +152,8 @@ SequenceRequest sequence_request(const Bench& bench, std::size_t run, const Leve
     std::vector<std::size_t> positions;
     for (std::size_t i = 0; i < rows.rows.size(); ++i) {
         const auto row = rows.rows[i];
-        const bool sensor = has_reading(subject, "sensor", row);
-        const bool meter = has_reading(subject, "meter", row);
+        const bool sensor = subject.holds("sensor", row);
+        const bool meter = subject.holds("meter", row);
         if (!sensor && !meter)
             continue;
         read.push_back(row);
@@ -235,8 +219,8 @@ const std::vector<LevelReading>& levels_of(Bench& bench, std::size_t run)
         return *known;
     const auto rows = rows_by_level(bench.run(run));
     auto levels = std::make_shared<const std::vector<LevelReading>>(
-        side_by_side(bench.run(run)) ? side_by_side_levels(bench, run, rows)
-                                     : substitution_levels(bench, run, rows));
+        bench.run(run).is_side_by_side() ? side_by_side_levels(bench, run, rows)
+                                         : substitution_levels(bench, run, rows));
     bench.keep_levels(run, levels);
     return *levels;
 }
@@ -244,7 +228,7 @@ const std::vector<LevelReading>& levels_of(Bench& bench, std::size_t run)
 std::vector<RowsOfSet> sets_of_levels(const Bench& bench, std::size_t run)
 {
     const auto& subject = bench.run(run);
-    const bool together = side_by_side(subject);
+    const bool together = subject.is_side_by_side();
     std::vector<RowsOfSet> sets;
     for (const auto& level : rows_by_level(subject)) {
         if (together) {
@@ -265,7 +249,7 @@ Halves halves_of_levels(Bench& bench, std::size_t run)
 {
     const auto& subject = bench.run(run);
     Halves halves;
-    if (!side_by_side(subject)) {
+    if (!subject.is_side_by_side()) {
         for (auto level : levels_of(bench, run)) {
             level.reading.reset();
             level.illuminance.reset();

@@ -69,11 +69,6 @@ std::optional<model::Ambient> ambient_of(const Bench& bench, std::size_t run, st
     return bench.run(run).ambient ? bench.run(run).ambient : bench.run(dark_run).ambient;
 }
 
-bool contradict(const std::string& a, const std::string& b)
-{
-    return !a.empty() && !b.empty() && a != b;
-}
-
 std::string own_light_of(const Bench& bench, std::size_t run)
 {
     return model::condition_text(bench.run(run).conditions, "own_light");
@@ -88,14 +83,14 @@ bool same_device(const Bench& bench, std::size_t run, std::size_t dark_run, std:
     if (column == "meter")
         return dark.meter.empty() || dark.meter == subject.meter;
     return (dark.sample.empty() || dark.sample == subject.sample) &&
-           !contradict(dark.configuration, subject.configuration) &&
-           !contradict(own_light_of(bench, dark_run), own_light_of(bench, run));
+           model::compatible(dark.configuration, subject.configuration) &&
+           model::compatible(own_light_of(bench, dark_run), own_light_of(bench, run));
 }
 
 /// 2 where two statements are the same, 1 where one is not made, 0 where they contradict each other.
 int likeness(const std::string& a, const std::string& b)
 {
-    return contradict(a, b) ? 0 : a == b ? 2 : 1;
+    return !model::compatible(a, b) ? 0 : a == b ? 2 : 1;
 }
 
 }  // namespace

@@ -3,23 +3,20 @@
 #include "model/numerals.hpp"
 
 #include <algorithm>
-#include <cmath>
 
 #include <fmt/format.h>
 
 namespace luxdossier::model {
 namespace {
 
-/// Whether meter and product stood in one place one after the other: as stated, else where no row holds both.
+/// Whether meter and product stood in one place one after the other. A run that logs one of them alone tells
+/// nothing by its rows.
 bool is_substitution(const Run& run)
 {
-    if (run.method)
-        return *run.method == Method::substitution;
-    const auto* sensor = run.table ? run.table->number("sensor") : nullptr;
-    const auto* meter = run.table ? run.table->number("meter") : nullptr;
-    return sensor != nullptr && meter != nullptr && std::ranges::none_of(run.rows, [&](std::uint32_t row) {
-               return !std::isnan(sensor->values.at(row)) && !std::isnan(meter->values.at(row));
-           });
+    const auto logs = [&run](std::string_view column) {
+        return run.table && run.table->number(column) != nullptr;
+    };
+    return !run.is_side_by_side() && (run.method || (logs("sensor") && logs("meter")));
 }
 
 }  // namespace

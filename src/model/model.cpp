@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cctype>
 #include <cmath>
+#include <set>
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>
@@ -132,6 +133,35 @@ const Source* Qualification::source(std::string_view id) const
 const Equipment* Qualification::equipment_of(std::string_view id) const
 {
     return by_id(equipment, id);
+}
+
+bool Run::holds(std::string_view column, std::uint32_t row) const
+{
+    const auto* numbers = table ? table->number(column) : nullptr;
+    return numbers != nullptr && !std::isnan(numbers->values.at(row));
+}
+
+bool Run::is_side_by_side() const
+{
+    if (method)
+        return *method == Method::side_by_side;
+    return std::ranges::any_of(
+        rows, [this](std::uint32_t row) { return holds("sensor", row) && holds("meter", row); });
+}
+
+bool Run::names_equipment(std::string_view equipment) const
+{
+    return thermometer == equipment || irradiance_meter == equipment;
+}
+
+std::vector<const Run*> Qualification::stated_runs() const
+{
+    std::vector<const Run*> stated;
+    std::set<std::string_view> ids;
+    for (const auto& run : runs)
+        if (ids.insert(run.id).second)
+            stated.push_back(&run);
+    return stated;
 }
 
 bool Qualification::is_draft() const

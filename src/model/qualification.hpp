@@ -208,7 +208,21 @@ struct Run {
     std::shared_ptr<const Table> table;
     std::vector<std::uint32_t> rows;  ///< rows of the table, from 0, in file order, exclusions left out
     diagnostics::Location location;   ///< of the run in the header
+
+    /// Whether a row holds a reading of that column.
+    [[nodiscard]] bool holds(std::string_view column, std::uint32_t row) const;
+    /// Whether product and meter were read together: as stated, else where a row holds both readings (one
+    /// that holds either is a substitution).
+    [[nodiscard]] bool is_side_by_side() const;
+    /// Whether it names that equipment as its thermometer or irradiance meter.
+    [[nodiscard]] bool names_equipment(std::string_view equipment) const;
 };
+
+/// Two ids or words do not contradict each other: equal, or one is not stated.
+[[nodiscard]] inline bool compatible(std::string_view a, std::string_view b)
+{
+    return a.empty() || b.empty() || a == b;
+}
 
 struct AcceptedRemark {
     std::string remark, reason, run;
@@ -279,6 +293,8 @@ struct Qualification {
     /// The acceptance of a remark (its id) for a run, or for all; nullptr where the header accepts it not.
     [[nodiscard]] const AcceptedRemark* acceptance(std::string_view remark, std::string_view run) const;
     [[nodiscard]] const Equipment* equipment_of(std::string_view id) const;
+    /// The runs as the header states them, each once: of those that condition columns split, the first part.
+    [[nodiscard]] std::vector<const Run*> stated_runs() const;
     /// Number, title and issue date are all stated; otherwise every page says "Draft".
     [[nodiscard]] bool is_draft() const;
 };

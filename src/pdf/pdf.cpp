@@ -232,10 +232,6 @@ private:
     std::unique_ptr<PangoLayout, ObjectDeleter> text_;
 };
 
-}  // namespace
-
-namespace {
-
 std::system_error failed(const std::string& what, const std::filesystem::path& file)
 {
     return {errno == 0 ? EIO : errno, std::generic_category(),

@@ -86,11 +86,7 @@ struct Mean {
 /// The latest day on which a run can have been made: its own, else the last of the tests, else that of issue.
 [[nodiscard]] std::optional<model::Date> date_of(const Bench& bench, std::size_t run);
 
-/// Two ids do not contradict each other: equal, or one is not stated.
-[[nodiscard]] inline bool compatible(const std::string& a, const std::string& b)
-{
-    return a.empty() || b.empty() || a == b;
-}
+using model::compatible;
 
 /// Joins without repeating what is there.
 void add_results(std::vector<std::size_t>& to, const std::vector<std::size_t>& from);

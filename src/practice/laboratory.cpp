@@ -14,11 +14,6 @@ namespace {
 
 using model::RemarkSeverity;
 
-bool names(const model::Run& run, const std::string& equipment)
-{
-    return run.thermometer == equipment || run.irradiance_meter == equipment;
-}
-
 std::string percent(double fraction)
 {
     return model::numeral(100 * fraction, 4) + " %";
@@ -75,13 +70,13 @@ void out_of_recall(Bench& bench)
         if (!item.recall)
             continue;
         // What no run names is taken as used throughout: nothing says which results do not rest on it.
-        const bool is_named = std::ranges::any_of(qualification.runs,
-                                                  [&](const model::Run& run) { return names(run, item.id); });
+        const bool is_named = std::ranges::any_of(
+            qualification.runs, [&](const model::Run& run) { return run.names_equipment(item.id); });
         std::vector<std::size_t> touched, undated;
         std::optional<model::Date> latest;
         std::string run_id;
         for (std::size_t run = 0; run < qualification.runs.size(); ++run) {
-            if (is_named && !names(bench.run(run), item.id))
+            if (is_named && !bench.run(run).names_equipment(item.id))
                 continue;
             const auto date = date_of(bench, run);
             if (!date) {

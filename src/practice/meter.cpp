@@ -55,7 +55,7 @@ void examine_equipment(Bench& bench)
     for (const auto& item : bench.qualification().equipment) {
         std::vector<std::size_t> results;
         for (std::size_t run = 0; run < bench.qualification().runs.size(); ++run)
-            if (bench.run(run).thermometer == item.id || bench.run(run).irradiance_meter == item.id)
+            if (bench.run(run).names_equipment(item.id))
                 add_results(results, bench.results_of(run));
         std::vector<std::string_view> missing;
         if (item.certificate.empty())

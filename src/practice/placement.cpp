@@ -15,16 +15,6 @@ namespace {
 
 using model::RemarkSeverity;
 
-bool is_side_by_side(const Bench& bench, std::size_t run)
-{
-    const auto& subject = bench.run(run);
-    if (subject.method)
-        return *subject.method == model::Method::side_by_side;
-    return std::ranges::any_of(subject.rows, [&](std::uint32_t row) {
-        return !std::isnan(bench.cell(run, "sensor", row)) && !std::isnan(bench.cell(run, "meter", row));
-    });
-}
-
 /// K changes with distance (cos^4, inverse square): 1 % in distance is what it may be off by.
 bool is_same_distance(std::optional<double> a_m, std::optional<double> b_m)
 {
@@ -81,7 +71,7 @@ void not_co_located(Bench& bench)
 {
     const std::string advice = "measure the position factor for this source and distance, and name its run";
     for (const auto run : bench.runs_of(model::RunKind::comparison)) {
-        if (!is_side_by_side(bench, run)) {
+        if (!bench.run(run).is_side_by_side()) {
             if (const auto& named = bench.run(run).position_runs; !named.empty())
                 bench.raise(
                     {"not-co-located",

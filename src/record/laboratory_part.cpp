@@ -72,23 +72,18 @@ void write_laboratory(JsonWriter& json, const model::Dossier& dossier)
 void write_run_files(JsonWriter& json, const model::Dossier& dossier)
 {
     json.begin_list("run_files");
-    std::vector<std::string_view> told;
-    for (const auto& run : dossier.qualification.runs) {
-        // Runs that a condition column split share their files.
-        if (std::ranges::find(told, run.id) != told.end())
-            continue;
-        told.push_back(run.id);
+    for (const auto* run : dossier.qualification.stated_runs()) {
         const bool noteworthy =
-            run.files.size() > 1 || std::ranges::any_of(run.files, [](const model::RunFile& file) {
+            run->files.size() > 1 || std::ranges::any_of(run->files, [](const model::RunFile& file) {
                 return !file.comment_lines.empty();
             });
         if (!noteworthy)
             continue;
         json.begin_object()
-            .text("run", run.id)
-            .text_or_null("words", model::join_words(run))
+            .text("run", run->id)
+            .text_or_null("words", model::join_words(*run))
             .begin_list("files");
-        for (const auto& file : run.files) {
+        for (const auto& file : run->files) {
             json.begin_object().text("file", file.file).text_or_null("join", file.join);
             json.integer("matched_rows", file.matched_rows).integer("unmatched_rows", file.unmatched_rows);
             json.number("largest_time_difference_s", file.largest_time_difference_s)

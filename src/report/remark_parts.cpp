@@ -239,16 +239,13 @@ Blocks exclusions(const model::Dossier& dossier)
         table.rows.push_back(std::move(row));
     }
     // A line that begins with # was left out without anybody saying why.
-    std::set<std::string> told;
-    for (const auto& run : dossier.qualification.runs) {
-        if (!told.insert(run.id).second)
-            continue;
-        for (const auto& file : run.files) {
+    for (const auto* run : dossier.qualification.stated_runs()) {
+        for (const auto& file : run->files) {
             if (file.comment_lines.empty())
                 continue;
             Row row;
             const std::vector<std::size_t> lines(file.comment_lines.begin(), file.comment_lines.end());
-            row.cells = {cell(run.id), cell(fmt::format("{}, line {}", file.file, rows_text(lines))),
+            row.cells = {cell(run->id), cell(fmt::format("{}, line {}", file.file, rows_text(lines))),
                          cell("no reason is stated: the line begins with #")};
             table.rows.push_back(std::move(row));
         }

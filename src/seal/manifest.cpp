@@ -88,9 +88,9 @@ std::vector<ManifestEntry> parse_manifest(std::string_view text)
 
 namespace {
 
-std::system_error unreadable_folder(const std::filesystem::path& folder, const std::error_code& error)
+std::system_error not_as_written(const std::filesystem::path& file)
 {
-    return {error, "cannot read the folder " + folder.string()};
+    return {EIO, std::generic_category(), file.string() + " does not read back as it was written"};
 }
 
 }  // namespace
@@ -111,7 +111,7 @@ void walk(const std::filesystem::path& folder,
         at.increment(error);
     }
     if (error)
-        throw unreadable_folder(folder, error);
+        throw std::system_error(error, "cannot read the folder " + folder.string());
     for (const auto& one : below)  // one folder is open at a time
         walk(one, visit);
 }
@@ -144,8 +144,7 @@ void write_entries(const std::filesystem::path& folder, const std::vector<Manife
     const auto text = manifest_text(entries);
     write_file(file, text);
     if (read_file(file) != text)
-        throw std::system_error(EIO, std::generic_category(),
-                                file.string() + " does not read back as it was written");
+        throw not_as_written(file);
 }
 
 }  // namespace
@@ -166,9 +165,7 @@ void write_manifest(const std::filesystem::path& folder, const std::vector<Manif
     for (const auto* list : {&entries, &written})
         for (const auto& entry : *list)
             if (found[entry.path] != expected[entry.path])
-                throw std::system_error(EIO, std::generic_category(),
-                                        (folder / entry.path).string() +
-                                            " does not read back as it was written");
+                throw not_as_written(folder / entry.path);
     write_entries(folder, entries);
 }
 

@@ -1,13 +1,13 @@
 #include "workbook/package.hpp"
 
+#include "workbook/zip_handles.hpp"
+
 #include <array>
 #include <cerrno>
-#include <memory>
 #include <string_view>
 #include <system_error>
 
 #include <fmt/format.h>
-#include <zip.h>
 
 namespace luxdossier::workbook {
 namespace {
@@ -49,11 +49,6 @@ std::string properties(const std::string& version)
                        fmt::format("{:02}.{:02}{:02}", parts[0], parts[1], parts[2]));
 }
 
-struct Discard {
-    void operator()(zip_t* archive) const { zip_discard(archive); }
-};
-using Archive = std::unique_ptr<zip_t, Discard>;
-
 /// Replaces members of an archive; it is written beside itself and renamed.
 class Rewriting {
 public:
@@ -75,10 +70,7 @@ public:
         zip_stat_t facts{};
         if (zip_stat(archive_.get(), name, 0, &facts) != 0)
             throw failed(zip_strerror(archive_.get()));
-        struct Close {
-            void operator()(zip_file_t* opened) const { zip_fclose(opened); }
-        };
-        const std::unique_ptr<zip_file_t, Close> opened(zip_fopen(archive_.get(), name, 0));
+        const Member opened(zip_fopen(archive_.get(), name, 0));
         std::string text(static_cast<std::size_t>(facts.size), '\0');
         if (!opened ||
             zip_fread(opened.get(), text.data(), text.size()) != static_cast<zip_int64_t>(text.size()))

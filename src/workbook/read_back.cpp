@@ -1,5 +1,7 @@
 #include "workbook/package.hpp"
 
+#include "workbook/zip_handles.hpp"
+
 #include <array>
 #include <cerrno>
 #include <charconv>
@@ -14,7 +16,6 @@
 
 #include <expat.h>
 #include <fmt/format.h>
-#include <zip.h>
 
 namespace luxdossier::workbook {
 namespace {
@@ -189,21 +190,15 @@ public:
 private:
     [[nodiscard]] Found parse(const std::string& name);
 
-    struct Discard {
-        void operator()(zip_t* archive) const { zip_discard(archive); }
-    };
-    std::unique_ptr<zip_t, Discard> archive_;
+    Archive archive_;
 };
 
 Found PackageReader::parse(const std::string& name)
 {
-    struct CloseFile {
-        void operator()(zip_file_t* opened) const { zip_fclose(opened); }
-    };
     struct FreeParser {
         void operator()(XML_Parser parser) const { XML_ParserFree(parser); }
     };
-    const std::unique_ptr<zip_file_t, CloseFile> member(zip_fopen(archive_.get(), name.c_str(), 0));
+    const Member member(zip_fopen(archive_.get(), name.c_str(), 0));
     if (!member)
         throw Broken(zip_strerror(archive_.get()));
     Found found;
